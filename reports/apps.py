@@ -1,0 +1,8 @@
+from django.apps import AppConfig
+
+
+class ReportsConfig(AppConfig):
+    name = "reports"
+    label = "reports"
+    verbose_name = "Reports"
+    default_auto_field = "django.db.models.BigAutoField"
