@@ -234,7 +234,7 @@ CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_TASK_SOFT_TIME_LIMIT = 540
 CELERY_TASK_TIME_LIMIT = 600
 CELERY_TASK_PUBLISH_RETRY = False  # broker down: the request succeeds, the sweep in the tick queues again
-CELERY_TASK_QUEUES = [Queue("work"), Queue("tick")]
+CELERY_TASK_QUEUES = [Queue("work", routing_key="work"), Queue("tick", routing_key="tick")]
 CELERY_TASK_DEFAULT_QUEUE = "work"
 CELERY_TASK_ROUTES = {"breakin.tasks.tick": {"queue": "tick"}, "breakin.tasks.nightly": {"queue": "tick"}}
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
