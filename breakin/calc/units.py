@@ -109,7 +109,7 @@ _ALIASES: dict[str, str] = {
     "meters": "m", "hour": "h", "hours": "h", "hr": "h", "hrs": "h", "mins": "min", "minute": "min",
     "minutes": "min", "1/min": "rpm", "r/min": "rpm", "kw": "kW", "bhp": "hp", "bars": "bar",
 }  # fmt: skip
-_DIFFERENCE_OF = {"degF": "ddegF", "degC": "ddegC", "k": "ddegC", "K": "ddegC"}
+_DIFFERENCE_OF = {"degf": "ddegF", "degc": "ddegC", "k": "ddegC", "kelvin": "ddegC"}
 
 UNITS: dict[Kind, tuple[str, ...]] = {kind: tuple(scales) for kind, scales in _SCALES.items()}
 CANONICAL: dict[Kind, str] = {kind: names[0] for kind, names in UNITS.items()}
@@ -168,10 +168,10 @@ def unit_name(unit: str, kind: Kind) -> str:
     scales = _SCALES[kind]
     if unit in scales:
         return unit
-    squeezed = re.sub(r"[\s.]+", "", unit).casefold()
+    squeezed = re.sub(r"[\s.Δ]+", "", unit).casefold()
     name = _ALIASES.get(squeezed, squeezed)
     if kind is Kind.TEMPERATURE_DIFFERENCE:
-        name = _DIFFERENCE_OF.get(name, name)
+        name = _DIFFERENCE_OF.get(name.casefold(), name)
     for accepted in scales:
         if name == accepted or name.casefold() == accepted.casefold().replace(" ", ""):
             return accepted
