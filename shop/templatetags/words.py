@@ -1,0 +1,157 @@
+"""Words, shapes, times and plain numbers for templates. Quantities with units are filtered where units are known."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from math import floor, isfinite, log10
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from shop.authority import ORDER_OF_AUTHORITY, WHAT_THIS_SAYS
+from shop.shapes import SHAPES, kind_of
+
+register = template.Library()
+
+NOT_KNOWN = "not known"
+Number = int | float | Decimal
+
+
+@register.simple_tag
+def shape(kind: str) -> SafeString:
+    """The small drawing called ``kind`` (see shop/shapes.py), hidden from screen readers; nothing if unknown."""
+    drawing = SHAPES.get(kind)
+    if drawing is None:
+        return SafeString("")
+    if drawing.line:
+        return format_html(
+            '<svg class="shape" viewBox="0 0 16 16" aria-hidden="true" focusable="false">'
+            '<path d="{}" fill="none" stroke-width="2.2" stroke-linecap="square"/></svg>',
+            drawing.path,
+        )
+    return format_html(
+        '<svg class="shape" viewBox="0 0 16 16" aria-hidden="true" focusable="false"><path d="{}"/></svg>',
+        drawing.path,
+    )
+
+
+@register.simple_tag
+def word(text: str, kind: str = "", size: str = "") -> SafeString:
+    """A state word with the shape that repeats it: ``{% word "Call today" %}``, ``{% word lane "late" %}``.
+
+    ``kind`` is looked up from the word when left out; ``size`` may be "large".
+    """
+    name = kind or kind_of(str(text))
+    classes = " ".join(["word", *([f"word--{name}"] if name else []), *([f"word--{size}"] if size else [])])
+    return format_html('<span class="{}">{}<span>{}</span></span>', classes, shape(name), text)
+
+
+@register.simple_tag
+def authority() -> str:
+    """The order of authority in one paragraph of plain text."""
+    return f"{ORDER_OF_AUTHORITY} {WHAT_THIS_SAYS}"
+
+
+@register.filter
+def hours(value: Number | None) -> str:
+    """Hours with one decimal, "13.5"; "not known" for nothing."""
+    return NOT_KNOWN if value is None else f"{value:.1f}"
+
+
+@register.filter
+def plusminus(value: Number | None, uncertainty: Number | None) -> str:
+    """A value with its uncertainty, both to the place of the uncertainty's leading digit: "0.11 ± 0.04".
+
+    A leading 1 keeps one digit more, so that 0.012 isn't shown as 0.01. Without a value: "not known"; without an
+    uncertainty the value is given as it is, followed by "(uncertainty not known)".
+    """
+    if value is None:
+        return NOT_KNOWN
+    if uncertainty is None or not isfinite(uncertainty) or uncertainty < 0:
+        return f"{_signed(f'{value}')} (uncertainty not known)"
+    places = _places(float(uncertainty))
+    return f"{_signed(f'{value:.{places}f}')} ± {uncertainty:.{places}f}"
+
+
+def _places(uncertainty: float) -> int:
+    if uncertainty == 0:
+        return 2
+    power = floor(log10(uncertainty))
+    leading = int(uncertainty / 10**power + 1e-9)
+    return max(0, -power + (1 if leading == 1 else 0))
+
+
+def _signed(text: str) -> str:
+    return text.replace("-", "−", 1) if text.startswith("-") else text
+
+
+@register.filter
+def localwhen(value: datetime | None, zone: str | None = None) -> str:
+    """An instant as the reader's clock shows it, "24 Nov 14:02 UTC−6"; the year is added when it isn't this year's.
+
+    The zone is the active one (the reader's) unless another is named.
+    """
+    if value is None:
+        return NOT_KNOWN
+    local = _local(value, zone)
+    this_year = _local(timezone.now(), zone).year
+    day = f"{local.day} {local:%b}" + ("" if local.year == this_year else f" {local.year}")
+    return f"{day} {local:%H:%M} {utc_offset(local)}"
+
+
+def utc_offset(local: datetime) -> str:
+    """The offset of an aware datetime as people write it: "UTC", "UTC−6", "UTC+5:30"."""
+    offset = local.utcoffset() or timedelta(0)
+    minutes = round(offset.total_seconds() / 60)
+    if minutes == 0:
+        return "UTC"
+    whole, rest = divmod(abs(minutes), 60)
+    return f"UTC{'+' if minutes > 0 else '−'}{whole}" + (f":{rest:02d}" if rest else "")
+
+
+def _local(value: datetime, zone: str | None) -> datetime:
+    return timezone.localtime(value, ZoneInfo(zone) if zone else None)
+
+
+_STEPS = ((60, "minute"), (3600, "hour"))
+
+
+@register.filter
+def ago(value: datetime | date | None) -> str:
+    """How long since, or until, in one unit that can be said aloud: "just now", "3 hours ago", "in 2 days".
+
+    A date without a time counts in whole days of the reader's calendar: "today", "yesterday", "5 days ago".
+    """
+    if value is None:
+        return "never"
+    if not isinstance(value, datetime):
+        return _days_ago((timezone.localdate() - value).days)
+    seconds = (timezone.now() - value).total_seconds()
+    size = abs(seconds)
+    if size < 60:
+        return "just now"
+    if size >= 3 * 86400:
+        return _say(round(size / 86400), "day", seconds > 0)
+    length, unit = _STEPS[0] if size < 3600 else _STEPS[1]
+    return _say(int(size // length), unit, seconds > 0)
+
+
+def _days_ago(days: int) -> str:
+    plain = {0: "today", 1: "yesterday", -1: "tomorrow"}
+    return plain.get(days) or _say(abs(days), "day", days > 0)
+
+
+def _say(count: int, unit: str, past: bool) -> str:
+    text = f"{count} {unit}{'' if count == 1 else 's'}"
+    return f"{text} ago" if past else f"in {text}"
+
+
+@register.filter
+def choice_in(value: Any, names: str) -> bool:
+    """Whether a value is one of a list of words: ``{% if state|choice_in:"late due" %}``."""
+    return str(value) in names.split()
