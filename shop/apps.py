@@ -9,7 +9,7 @@ class ShopConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from shop import guards  # models must be loaded first
+        from shop import checks, guards  # noqa: F401 - checks register themselves; models must be loaded first
 
         # Sent for each app once all migrations of a run are through: once is enough, and by then every table is there.
         post_migrate.connect(guards.install_after_migrate, sender=self)

@@ -7,12 +7,14 @@ Below `queue_dir` each queue is a folder, each message one file whose name sorts
     broken/<queue>/<name>.msg     could not be read; kept for a look, never tried again
 
 A message is written to a dot-file and renamed, so that no reader sees half of it. A claim is a rename, which only one
-claimer can win. It is unlinked when the worker acknowledges or rejects it. Whoever starts the worker of a queue first
-calls `recover`, which moves back what a killed worker had claimed. A name that ends in `.again.msg` was claimed before.
+claimer can win. It is unlinked when the worker acknowledges or rejects it. A name that ends in `.again.msg` was claimed
+before.
 
-A queue must have no more than one worker process at a time; its pool may have many children.
+A queue has no more than one worker at a time; its pool may have many children. A worker starts with `take_over`, which
+waits until the one before it and its children are gone, and moves back what that one had claimed.
 """
 
+import fcntl
 import json
 import logging
 import os
@@ -23,7 +25,7 @@ from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 from queue import Empty
-from typing import Any
+from typing import Any, TextIO
 
 from kombu.exceptions import ChannelError
 from kombu.transport import virtual
@@ -52,7 +54,7 @@ def _move_back(claimed: Path, ready: Path) -> None:
 def recover(queue_dir: Path, queue: str) -> int:
     """Move what a dead worker had claimed back to the queue; the number of messages.
 
-    Call it only while the queue has no worker. Drafts of killed senders are removed once they are an hour old.
+    Call it only while the queue has no worker: `take_over` does. Drafts of killed senders are removed once they are an hour old.
     """
     ready = queue_dir / _checked(queue)
     claimed = sorted((queue_dir / "inflight" / queue).glob(f"*{SUFFIX}"))
@@ -62,6 +64,30 @@ def recover(queue_dir: Path, queue: str) -> int:
         if time.time() - draft.stat().st_mtime > DRAFT_MAX_AGE_SECONDS:
             draft.unlink(missing_ok=True)
     return len(claimed)
+
+
+def take_over(queue_dir: Path, queue: str, wait_seconds: float = 20) -> TextIO:
+    """Become the only worker of a queue and recover it. The queue is held until the file returned is closed.
+
+    Children that are forked later share the hold, so a pool child that outlives its killed parent keeps it as well.
+    Raises ChannelError when another worker still holds the queue after `wait_seconds`.
+    """
+    queue_dir.mkdir(parents=True, exist_ok=True)
+    hold = (queue_dir / f"{_checked(queue)}.lock").open("a")
+    end = time.monotonic() + wait_seconds
+    while True:
+        try:
+            fcntl.flock(hold, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            break
+        except BlockingIOError:
+            if time.monotonic() >= end:
+                hold.close()
+                raise ChannelError(f"queue {queue!r} in {queue_dir} has another worker; end it first") from None
+            time.sleep(0.1)
+    count = recover(queue_dir, queue)
+    if count:
+        logger.warning("queue %s: %d message(s) of a worker that was killed are tried again", queue, count)
+    return hold
 
 
 class QoS(virtual.QoS):

@@ -70,6 +70,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.sessions",
     "django.contrib.staticfiles",
+    "django.forms",
     "allauth",
     "allauth.account",
     "allauth.mfa",
@@ -106,10 +107,12 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "shop.context.shell",
             ]
         },
     }
 ]
+FORM_RENDERER = "shop.forms.Renderer"
 AUTH_USER_MODEL = "shop.User"
 AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
 AUTH_PASSWORD_VALIDATORS = [
@@ -239,6 +242,7 @@ CELERY_TASK_DEFAULT_QUEUE = "work"
 CELERY_TASK_ROUTES = {"breakin.tasks.tick": {"queue": "tick"}, "breakin.tasks.nightly": {"queue": "tick"}}
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_MAX_TASKS_PER_CHILD = 500
+CELERY_WORKER_LOST_WAIT = 2  # seconds before the task of a child that died goes back to the queue
 CELERY_WORKER_ENABLE_REMOTE_CONTROL = bool(REDIS_URL)
 CELERY_WORKER_SEND_TASK_EVENTS = False
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False

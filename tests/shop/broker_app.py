@@ -5,6 +5,9 @@ import time
 from pathlib import Path
 
 from celery import Celery
+from celery.signals import celeryd_init
+
+from shop.broker import take_over
 
 QUEUE_DIR = Path(os.environ["TEST_QUEUE_DIR"])
 OUT = QUEUE_DIR.parent / "done"
@@ -18,9 +21,15 @@ app.conf.update(
     task_acks_late=True,
     task_reject_on_worker_lost=True,
     worker_prefetch_multiplier=1,
+    worker_lost_wait=0.5,
     worker_enable_remote_control=False,
     broker_connection_retry_on_startup=True,
 )
+
+
+@celeryd_init.connect(weak=False)
+def hold_queue(**_kwargs: object) -> None:
+    app.hold = take_over(QUEUE_DIR, "work")
 
 
 @app.task(name="note")

@@ -16,7 +16,7 @@ import pytest
 from kombu import Connection, Consumer, Producer, Queue
 from kombu.exceptions import ChannelError
 
-from shop.broker import recover
+from shop.broker import recover, take_over
 
 REPO = Path(__file__).resolve().parents[2]
 
@@ -120,6 +120,14 @@ def test_only_old_drafts_are_removed_by_recovery(queue_dir: Path) -> None:
     assert [path.name for path in folder.iterdir()] == [".new.msg"]
 
 
+def test_a_queue_has_only_one_worker_at_a_time(queue_dir: Path) -> None:
+    with take_over(queue_dir, "work"):
+        with pytest.raises(ChannelError, match="has another worker"):
+            take_over(queue_dir, "work", wait_seconds=0)
+        take_over(queue_dir, "tick", wait_seconds=0).close()
+    take_over(queue_dir, "work", wait_seconds=0).close()
+
+
 @pytest.mark.parametrize("name", ["../etc", "inflight", "broken", ".hidden", "a/b"])
 def test_a_queue_cannot_be_named_like_another_folder(connection: Connection, name: str) -> None:
     with pytest.raises(ChannelError, match="cannot be the name of a queue"):
@@ -163,7 +171,6 @@ def worker(queue_dir: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callabl
     command = [sys.executable, "-m", "celery", "-A", "tests.shop.broker_app", "worker", "-Q", "work", "-c", "1"]
 
     def start() -> subprocess.Popen[bytes]:
-        recover(queue_dir, "work")
         with (queue_dir.parent / "worker.log").open("ab") as log:
             process = subprocess.Popen(
                 [*command, "--without-gossip", "--without-mingle", "--without-heartbeat"],
