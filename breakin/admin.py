@@ -1,0 +1,213 @@
+"""The break-in's facts, findings and notices in the admin: to look at, not to change."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from breakin.models import (
+    Assessment,
+    AssessmentDay,
+    DueItem,
+    Finding,
+    FindingVerdict,
+    Flight,
+    FlightEngine,
+    IssuedCard,
+    LaneCount,
+    MergeDecision,
+    Message,
+    Notice,
+    OilEvent,
+    PlanStage,
+    PlanTemplate,
+    PowerBlock,
+    Recording,
+    RunInPlan,
+)
+from shop.admin_base import KeepsRowsAdmin, ReadOnlyAdmin
+
+
+@admin.register(PlanTemplate)
+class PlanTemplateAdmin(KeepsRowsAdmin):
+    list_display = (
+        "name",
+        "variant",
+        "expected_low_h",
+        "expected_high_h",
+        "source_revision",
+    )
+
+
+@admin.register(RunInPlan)
+class RunInPlanAdmin(ReadOnlyAdmin):
+    list_display = ("build", "revision", "variant", "issued_at", "issued_by")
+    list_select_related = ("build__engine__engine_type", "issued_by")
+
+
+@admin.register(PlanStage)
+class PlanStageAdmin(ReadOnlyAdmin):
+    list_display = ("plan", "order", "kind", "minutes", "cap_h")
+    list_select_related = ("plan__build__engine__engine_type",)
+
+
+@admin.register(IssuedCard)
+class IssuedCardAdmin(ReadOnlyAdmin):
+    list_display = ("build", "number", "stage", "issued_at", "valid_until")
+    list_select_related = ("build__engine__engine_type",)
+
+
+@admin.register(Flight)
+class FlightAdmin(ReadOnlyAdmin):
+    list_display = (
+        "local_date",
+        "aircraft",
+        "airborne_min",
+        "kind",
+        "grade",
+        "source",
+        "withdrawn",
+    )
+    list_select_related = ("aircraft",)
+    list_filter = ("grade", "source", "kind")
+    search_fields = ("aircraft__registration", "root")
+
+
+@admin.register(FlightEngine)
+class FlightEngineAdmin(ReadOnlyAdmin):
+    list_display = (
+        "flight",
+        "engine",
+        "hours",
+        "hours_estimated",
+        "takeoff_ff_gph",
+        "cht_max_degf",
+    )
+    list_select_related = ("flight__aircraft", "engine__engine_type")
+
+
+@admin.register(PowerBlock)
+class PowerBlockAdmin(ReadOnlyAdmin):
+    list_display = (
+        "flight_engine",
+        "order",
+        "duration_min",
+        "rpm",
+        "map_inhg",
+        "stated_band",
+    )
+    list_select_related = (
+        "flight_engine__flight__aircraft",
+        "flight_engine__engine__engine_type",
+    )
+
+
+@admin.register(MergeDecision)
+class MergeDecisionAdmin(ReadOnlyAdmin):
+    list_display = ("at", "aircraft", "kept_root", "dropped_root", "by")
+    list_select_related = ("aircraft", "by")
+
+
+@admin.register(OilEvent)
+class OilEventAdmin(ReadOnlyAdmin):
+    list_display = (
+        "happened_at",
+        "engine",
+        "kind",
+        "level_qt",
+        "amount_qt",
+        "oil_kind",
+        "grade",
+        "withdrawn",
+    )
+    list_select_related = ("engine__engine_type",)
+    list_filter = ("kind", "oil_kind", "grade")
+
+
+@admin.register(Recording)
+class RecordingAdmin(ReadOnlyAdmin):
+    list_display = (
+        "uploaded_at",
+        "aircraft",
+        "original_name",
+        "size_bytes",
+        "uploaded_by",
+    )
+    list_select_related = ("aircraft", "uploaded_by")
+
+
+@admin.register(Assessment)
+class AssessmentAdmin(ReadOnlyAdmin):
+    list_display = (
+        "build",
+        "phase",
+        "stopped",
+        "lane",
+        "hours",
+        "computed_at",
+        "dirty_at",
+    )
+    list_select_related = ("build__engine__engine_type",)
+    list_filter = ("lane", "phase", "live")
+    search_fields = ("registration", "serial", "customer_name")
+
+
+@admin.register(AssessmentDay)
+class AssessmentDayAdmin(ReadOnlyAdmin):
+    list_display = ("day", "build", "phase", "lane", "hours", "oil_rate_qt_h")
+    list_select_related = ("build__engine__engine_type",)
+
+
+@admin.register(LaneCount)
+class LaneCountAdmin(ReadOnlyAdmin):
+    list_display = ("lane", "builds")
+
+
+@admin.register(Finding)
+class FindingAdmin(ReadOnlyAdmin):
+    list_display = ("happened_at", "build", "rule", "severity", "state", "title")
+    list_select_related = ("build__engine__engine_type",)
+    list_filter = ("state", "severity", "rule")
+
+
+@admin.register(FindingVerdict)
+class FindingVerdictAdmin(ReadOnlyAdmin):
+    list_display = ("at", "finding", "verdict", "by")
+    list_select_related = ("finding__build__engine__engine_type", "by")
+    list_filter = ("verdict",)
+
+
+@admin.register(DueItem)
+class DueItemAdmin(ReadOnlyAdmin):
+    list_display = ("build", "rule", "title", "state", "due_h", "due_at")
+    list_select_related = ("build__engine__engine_type",)
+    list_filter = ("state", "rule")
+
+
+@admin.register(Message)
+class MessageAdmin(ReadOnlyAdmin):
+    list_display = (
+        "created_at",
+        "recipient",
+        "aircraft",
+        "subject",
+        "state",
+        "attempts",
+        "sent_at",
+    )
+    list_select_related = ("recipient", "aircraft")
+    list_filter = ("state",)
+
+
+@admin.register(Notice)
+class NoticeAdmin(ReadOnlyAdmin):
+    list_display = (
+        "created_at",
+        "recipient",
+        "level",
+        "headline",
+        "state",
+        "sent_at",
+        "answered_at",
+    )
+    list_select_related = ("recipient",)
+    list_filter = ("state", "level")
