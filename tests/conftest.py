@@ -1,0 +1,50 @@
+"""What every test has: guards that let a test database be emptied, an empty cache, and skips that say why."""
+
+import os
+from collections.abc import Iterator
+
+import pytest
+from django.core.cache import cache
+from django.db import connection, connections
+from django.test import TransactionTestCase
+from hypothesis import settings as hypothesis_settings
+
+from shop import guards
+
+hypothesis_settings.register_profile("quick", deadline=None)
+hypothesis_settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
+hypothesis_settings.load_profile("ci" if os.environ.get("CI") else "quick")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    on_sqlite = connection.vendor == "sqlite"
+    for item in items:
+        if on_sqlite and item.get_closest_marker("postgresql"):
+            item.add_marker(pytest.mark.skip(reason="needs PostgreSQL (DATABASE_URL)"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _guards_let_a_flush_through() -> Iterator[None]:
+    """Tests that commit empty every table afterwards, which the guards of fact tables would refuse."""
+    flush = TransactionTestCase._fixture_teardown
+
+    def unguarded(self: TransactionTestCase) -> None:
+        guarded = [connections[name] for name in self._databases_names(include_mirrors=False)]
+        for database in guarded:
+            guards.remove(database)
+        try:
+            flush(self)
+        finally:
+            for database in guarded:
+                guards.install(database)
+
+    TransactionTestCase._fixture_teardown = unguarded  # type: ignore[method-assign]
+    yield
+    TransactionTestCase._fixture_teardown = flush  # type: ignore[method-assign]
+
+
+@pytest.fixture(autouse=True)
+def _empty_cache() -> Iterator[None]:
+    """Rate limits are counted in the cache; none may reach from one test into another."""
+    cache.clear()
+    yield

@@ -1,0 +1,34 @@
+"""The project's settings with a throw-away DATA_DIR, quick passwords and mail kept in memory."""
+
+import atexit
+import os
+import shutil
+import tempfile
+from pathlib import Path
+
+# What a tester's shell happens to hold must not change a result.
+for _name in ("DEMO_MODE", "DEBUG", "BIND", "PORT", "SITE_URL", "EMAIL_URL", "BEHIND_HTTPS", "ALLOWED_HOSTS", "SECRET_KEY"):
+    os.environ.pop(_name, None)
+TEST_REDIS_URL = os.environ.pop("REDIS_URL", "")  # used by the tests of Redis alone, which keep to names of their own
+os.environ["DATA_DIR"] = tempfile.mkdtemp(prefix="run-in-book-test-")
+atexit.register(shutil.rmtree, os.environ["DATA_DIR"], ignore_errors=True)
+
+from shop.settings import *  # noqa: E402, F403
+from shop.settings import DATABASES, STORAGES  # noqa: E402
+
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+# The other storage wants every file collected first.
+STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
+WHITENOISE_AUTOREFRESH = True
+LOGGING = {"version": 1, "disable_existing_loggers": False}
+
+_database = DATABASES["default"]
+if _database["ENGINE"].endswith("sqlite3"):
+    # A file, not memory, so that threads and other processes see it; what a power cut would do to it is all the same.
+    _database["TEST"] = {"NAME": str(Path(os.environ["DATA_DIR"]) / "test.sqlite3")}
+    _database["OPTIONS"]["init_command"] = _database["OPTIONS"]["init_command"].replace("=FULL", "=OFF")
+else:
+    _database["CONN_MAX_AGE"] = 0
+    _database["TEST"] = {"NAME": f"test_run_in_book_{os.getpid()}"}  # several runs may use one server
