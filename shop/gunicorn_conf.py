@@ -24,3 +24,8 @@ raw_env = [f"WEB_STARTED_AT={time.time():.0f}"]  # for the health page: before t
 def on_starting(server: Any) -> None:
     if "SERVE_PID" in os.environ:
         lifeline.tie_to(int(os.environ["SERVE_PID"]), by_kernel=True)
+
+
+def post_fork(server: Any, worker: Any) -> None:
+    if "SERVE_PID" in os.environ:
+        lifeline.tie_to(os.getppid(), by_kernel=True)

@@ -217,7 +217,7 @@ else:
 # --- Celery -------------------------------------------------------------------------------------------------------
 
 QUEUE_DIR = DATA_DIR / "queue"
-CELERY_BROKER_URL = REDIS_URL or "filesystem://"
+CELERY_BROKER_URL = REDIS_URL or "filesystem://localhost"
 CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any]
 if REDIS_URL:
     CELERY_BROKER_TRANSPORT_OPTIONS = {

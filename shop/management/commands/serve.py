@@ -28,6 +28,9 @@ class Command(BaseCommand):
         parser.add_argument("--work-processes", type=int, default=2, help="for assessments and files; default: 2")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        os.umask(0o077)  # what is kept is nobody else's to read
+        if os.geteuid() == 0:
+            self.stderr.write("Running as root. With real data use a user of its own.")
         with hold_data_dir():
             refuse_busy_port()
             prepare(migrate=options["migrate"])
@@ -94,7 +97,7 @@ def prepare(migrate: bool) -> None:
 def children(web_processes: int, work_processes: int) -> list[Child]:
     """The tick queue has a worker of its own: thousands of waiting assessments must not delay a reminder."""
     environment = {"SERVE_PID": str(os.getpid()), "DJANGO_SETTINGS_MODULE": "shop.settings"}
-    celery = [sys.executable, "-m", "celery", "-A", "shop", "worker", "--loglevel", "WARNING"]
+    celery = [sys.executable, "-m", "celery", "--quiet", "-A", "shop", "worker", "--loglevel", "WARNING"]
     quiet = ["--without-gossip", "--without-mingle", "--without-heartbeat"]
     web = [sys.executable, "-m", "gunicorn", "-c", "python:shop.gunicorn_conf", "-w", str(web_processes), "shop.wsgi"]
     schedule = ["-B", "-s", str(settings.DATA_DIR / "beat-schedule")]
