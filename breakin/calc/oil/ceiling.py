@@ -83,8 +83,8 @@ def judge(rate: float, u_rate: float, limits: OilLimits, *, assessable: bool) ->
 
     Returns
     -------
-    "over ceiling" needs the doubt on the engine's side (rate - u_rate above the ceiling); "accept" needs it against
-    (rate + u_rate at most the accept rate).
+    "over ceiling" only when the loss is above the ceiling by more than its doubt (rate - u_rate > ceiling); the other
+    words follow the central value. Whether the engine has settled asks for more, see the paper window.
 
     >>> judge(0.10, 0.03, oil_limits(rated_hp=180), assessable=True)
     'accept'
@@ -93,6 +93,6 @@ def judge(rate: float, u_rate: float, limits: OilLimits, *, assessable: bool) ->
         return "too short to judge"
     if rate - u_rate > limits.ceiling:
         return "over ceiling"
-    if rate + u_rate <= limits.accept:
+    if rate <= limits.accept:
         return "accept"
     return "watch" if rate <= limits.watch else "alarm"

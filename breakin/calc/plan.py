@@ -1,0 +1,21 @@
+"""The run-in plan in numbers: bands and schedule, power credit and its verdict, split of a twin. One door to them."""
+
+from breakin.calc.accumulate import accumulate
+from breakin.calc.bands import Bands, classify, schedule
+from breakin.calc.credit import BlockPower, Credit, FlightPower, Minutes, StageCredit
+from breakin.calc.split import SplitBlock, SplitResult, split
+
+__all__ = [
+    "Bands",
+    "BlockPower",
+    "Credit",
+    "FlightPower",
+    "Minutes",
+    "SplitBlock",
+    "SplitResult",
+    "StageCredit",
+    "accumulate",
+    "classify",
+    "schedule",
+    "split",
+]
