@@ -1,0 +1,110 @@
+"""Quantities as text in the reader's units, for page objects and templates. Nothing known reads "not known"."""
+
+from __future__ import annotations
+
+from math import floor, isfinite, log10
+
+from breakin.calc.units import MINUS, NARROW_SPACE, Kind, display_unit, from_canonical, show, written
+
+NOT_KNOWN = "not known"
+PLUS_MINUS = "\u202f±\u202f"
+
+_KINDS: dict[str, Kind] = {
+    "volume": Kind.VOLUME,
+    "temperature": Kind.TEMPERATURE,
+    "difference": Kind.TEMPERATURE_DIFFERENCE,
+    "manifold": Kind.PRESSURE_MANIFOLD,
+    "altimeter": Kind.PRESSURE_ALTIMETER,
+    "oil_pressure": Kind.OIL_PRESSURE,
+    "fuel_flow": Kind.FUEL_FLOW,
+    "altitude": Kind.ALTITUDE,
+    "rpm": Kind.SPEED_RPM,
+    "hours": Kind.HOURS,
+    "minutes": Kind.MINUTES,
+    "power": Kind.POWER,
+}
+
+
+def quantity(value: float | None, kind: str, units: str, decimals: int | None = None) -> str:
+    """A canonical value with its unit, "7.8 L"; "not known" for nothing.
+
+    `kind` is one of volume, temperature, difference, manifold, altimeter, oil_pressure, fuel_flow, altitude, rpm,
+    hours, minutes, power. Raises KeyError for another.
+    """
+    return NOT_KNOWN if value is None else show(value, _KINDS[kind], units, decimals)
+
+
+def unit(kind: str, units: str) -> str:
+    """The unit in which the reader sees this kind, as printed: "qt", "°C"."""
+    return written(display_unit(_KINDS[kind], units))
+
+
+def in_units(value: float, kind: str, units: str) -> float:
+    """The bare number in the reader's unit, for plots."""
+    return from_canonical(value, display_unit(_KINDS[kind], units), _KINDS[kind])
+
+
+def oil_rate(value: float | None, u: float | None, units: str) -> str:
+    """A loss of oil with its one-sigma uncertainty, "0.11 ± 0.04 qt/h", both to the same place.
+
+    value, u : float or None [qt/h].
+    """
+    if value is None:
+        return NOT_KNOWN
+    name = f"{unit('volume', units)}/h"
+    shown = in_units(value, "volume", units)
+    if u is None or not isfinite(u):
+        return f"{_signed(shown, 2)}{NARROW_SPACE}{name}, uncertainty not known"
+    doubt = in_units(u, "volume", units)
+    places = _places(doubt)
+    return f"{_signed(shown, places)}{PLUS_MINUS}{doubt:.{places}f}{NARROW_SPACE}{name}"
+
+
+def level(value: float | None, u: float | None, units: str) -> str:
+    """A dipstick level with its one-sigma uncertainty, "8.25 ± 0.15 qt"; without the latter if not known."""
+    if value is None:
+        return NOT_KNOWN
+    name = unit("volume", units)
+    shown = f"{in_units(value, 'volume', units):.2f}"
+    if u is None:
+        return f"{shown}{NARROW_SPACE}{name}"
+    return f"{shown}{PLUS_MINUS}{in_units(u, 'volume', units):.2f}{NARROW_SPACE}{name}"
+
+
+def hours_of(hours: float, low: float | None, high: float | None) -> str:
+    """Hours run against the hours expected: "13.5 h of 8 to 12 h"."""
+    run = f"{hours:.1f}{NARROW_SPACE}h"
+    if low is None or high is None:
+        return run
+    expected = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    return f"{run} of {expected}{NARROW_SPACE}h"
+
+
+def minutes_text(minutes: float | None) -> str:
+    """Minutes as people say them: "45 min", "1 h 05 min"."""
+    if minutes is None:
+        return NOT_KNOWN
+    whole = round(minutes)
+    if whole < 60:
+        return f"{whole}{NARROW_SPACE}min"
+    return f"{whole // 60}{NARROW_SPACE}h {whole % 60:02d}{NARROW_SPACE}min"
+
+
+def share(value: float | None) -> str:
+    """A share of one in whole percent, "85 %"."""
+    return NOT_KNOWN if value is None else f"{value * 100:.0f}{NARROW_SPACE}%"
+
+
+def _places(doubt: float) -> int:
+    if doubt <= 0:
+        return 2
+    power = floor(log10(doubt))
+    leading = int(doubt / 10**power + 1e-9)
+    return max(1, min(4, -power + (1 if leading == 1 else 0)))
+
+
+def _signed(value: float, places: int) -> str:
+    text = f"{value:.{places}f}"
+    if float(text) == 0:
+        text = text.lstrip("-")
+    return text.replace("-", MINUS, 1)
