@@ -14,22 +14,8 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Assessment",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "live",
-                    models.BooleanField(
-                        default=True,
-                        help_text="open, or closed with something outstanding",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("live", models.BooleanField(default=True, help_text="open, or closed with something outstanding")),
                 (
                     "phase",
                     models.CharField(
@@ -75,27 +61,14 @@ class Migration(migrations.Migration):
                 ("inputs_digest", models.CharField(blank=True, max_length=64)),
                 ("rules_version", models.CharField(blank=True, max_length=64)),
                 ("computed_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "data_until",
-                    models.DateTimeField(
-                        blank=True, help_text="newest fact that went in", null=True
-                    ),
-                ),
+                ("data_until", models.DateTimeField(blank=True, help_text="newest fact that went in", null=True)),
                 (
                     "next_change_at",
-                    models.DateTimeField(
-                        blank=True,
-                        help_text="when time alone can change the judgement",
-                        null=True,
-                    ),
+                    models.DateTimeField(blank=True, help_text="when time alone can change the judgement", null=True),
                 ),
                 (
                     "dirty_at",
-                    models.DateTimeField(
-                        blank=True,
-                        help_text="a fact came in that is not yet judged",
-                        null=True,
-                    ),
+                    models.DateTimeField(blank=True, help_text="a fact came in that is not yet judged", null=True),
                 ),
                 ("registration", models.CharField(blank=True, max_length=12)),
                 ("side", models.CharField(blank=True, max_length=6)),
@@ -126,27 +99,17 @@ class Migration(migrations.Migration):
                 ("notes", models.PositiveSmallIntegerField(default=0)),
                 (
                     "call_reason",
-                    models.CharField(
-                        blank=True,
-                        help_text="one sentence: why to phone today",
-                        max_length=240,
-                    ),
+                    models.CharField(blank=True, help_text="one sentence: why to phone today", max_length=240),
                 ),
                 (
                     "evidence_share",
-                    models.FloatField(
-                        blank=True,
-                        help_text="share of flights with grade A or B",
-                        null=True,
-                    ),
+                    models.FloatField(blank=True, help_text="share of flights with grade A or B", null=True),
                 ),
                 ("owner_name", models.CharField(blank=True, max_length=80)),
                 (
                     "sort_key",
                     models.CharField(
-                        blank=True,
-                        help_text="lane, then registration and side: pages by key",
-                        max_length=80,
+                        blank=True, help_text="lane, then registration and side: pages by key", max_length=80
                     ),
                 ),
             ],
@@ -154,15 +117,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="AssessmentDay",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("day", models.DateField()),
                 (
                     "phase",
@@ -214,32 +169,18 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="DueItem",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("rule", models.CharField(max_length=40)),
                 ("occurrence", models.CharField(max_length=120)),
                 ("rule_version", models.PositiveSmallIntegerField()),
                 (
                     "kind",
                     models.CharField(
-                        help_text="oil_reading, oil_filter, flight, preservation, follow_up, answer",
-                        max_length=20,
+                        help_text="oil_reading, oil_filter, flight, preservation, follow_up, answer", max_length=20
                     ),
                 ),
                 ("title", models.CharField(max_length=120)),
-                (
-                    "text",
-                    models.TextField(
-                        help_text="what to do and why, in a sentence with its numbers"
-                    ),
-                ),
+                ("text", models.TextField(help_text="what to do and why, in a sentence with its numbers")),
                 (
                     "state",
                     models.CharField(
@@ -261,14 +202,7 @@ class Migration(migrations.Migration):
                 ("late_h", models.FloatField(blank=True, null=True)),
                 ("due_at", models.DateTimeField(blank=True, null=True)),
                 ("forecast_on", models.DateField(blank=True, null=True)),
-                (
-                    "escalation",
-                    models.CharField(
-                        blank=True,
-                        help_text="nudge, chase, call or manager",
-                        max_length=8,
-                    ),
-                ),
+                ("escalation", models.CharField(blank=True, help_text="nudge, chase, call or manager", max_length=8)),
                 ("evidence", models.JSONField(blank=True, default=list)),
                 ("opened_at", models.DateTimeField()),
                 ("closed_at", models.DateTimeField(blank=True, null=True)),
@@ -283,29 +217,16 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Finding",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("rule", models.CharField(max_length=40)),
                 (
                     "occurrence",
-                    models.CharField(
-                        help_text="made from the roots of the facts that show it",
-                        max_length=120,
-                    ),
+                    models.CharField(help_text="made from the roots of the facts that show it", max_length=120),
                 ),
                 ("rule_version", models.PositiveSmallIntegerField()),
                 (
                     "severity",
-                    models.PositiveSmallIntegerField(
-                        choices=[(1, "note"), (2, "watch"), (3, "call"), (4, "stop")]
-                    ),
+                    models.PositiveSmallIntegerField(choices=[(1, "note"), (2, "watch"), (3, "call"), (4, "stop")]),
                 ),
                 (
                     "state",
@@ -321,39 +242,19 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("title", models.CharField(max_length=120)),
-                (
-                    "text",
-                    models.TextField(
-                        help_text="what was found, in a sentence with its numbers and units"
-                    ),
-                ),
+                ("text", models.TextField(help_text="what was found, in a sentence with its numbers and units")),
                 ("why", models.TextField(help_text="the rule in plain words")),
                 (
                     "source",
-                    models.CharField(
-                        help_text="where the line comes from: plan, engine type, POH/AFM",
-                        max_length=200,
-                    ),
+                    models.CharField(help_text="where the line comes from: plan, engine type, POH/AFM", max_length=200),
                 ),
                 ("numbers", models.JSONField(blank=True, default=dict)),
                 (
                     "evidence",
-                    models.JSONField(
-                        blank=True,
-                        default=list,
-                        help_text='[{"kind": "flight", "root": "..."}, ...]',
-                    ),
+                    models.JSONField(blank=True, default=list, help_text='[{"kind": "flight", "root": "..."}, ...]'),
                 ),
-                (
-                    "for_customer",
-                    models.BooleanField(
-                        default=True, help_text="may the customer read it?"
-                    ),
-                ),
-                (
-                    "happened_at",
-                    models.DateTimeField(help_text="moment of the fact that shows it"),
-                ),
+                ("for_customer", models.BooleanField(default=True, help_text="may the customer read it?")),
+                ("happened_at", models.DateTimeField(help_text="moment of the fact that shows it")),
                 ("opened_at", models.DateTimeField()),
                 ("acknowledged_at", models.DateTimeField(blank=True, null=True)),
                 ("closed_at", models.DateTimeField(blank=True, null=True)),
@@ -365,15 +266,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="FindingVerdict",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "verdict",
                     models.CharField(
@@ -397,35 +290,17 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Flight",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "client_id",
                     models.UUIDField(
-                        help_text="made by the sender; a resend with the same id is harmless",
-                        unique=True,
+                        help_text="made by the sender; a resend with the same id is harmless", unique=True
                     ),
                 ),
-                (
-                    "root",
-                    models.UUIDField(
-                        db_index=True,
-                        help_text="client_id of the first version of this fact",
-                    ),
-                ),
+                ("root", models.UUIDField(db_index=True, help_text="client_id of the first version of this fact")),
                 (
                     "content_hash",
-                    models.CharField(
-                        help_text="SHA-256 of what was sent; a changed resend is refused",
-                        max_length=64,
-                    ),
+                    models.CharField(help_text="SHA-256 of what was sent; a changed resend is refused", max_length=64),
                 ),
                 (
                     "correction_reason",
@@ -444,26 +319,14 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "withdrawn",
-                    models.BooleanField(
-                        default=False,
-                        help_text="this version says that the fact never happened",
-                    ),
+                    models.BooleanField(default=False, help_text="this version says that the fact never happened"),
                 ),
                 ("happened_at", models.DateTimeField(db_index=True)),
-                (
-                    "local_date",
-                    models.DateField(
-                        help_text="the date at the place where it happened"
-                    ),
-                ),
+                ("local_date", models.DateField(help_text="the date at the place where it happened")),
                 ("zone", models.CharField(max_length=64)),
                 (
                     "written_at",
-                    models.DateTimeField(
-                        blank=True,
-                        help_text="when it was written on the device",
-                        null=True,
-                    ),
+                    models.DateTimeField(blank=True, help_text="when it was written on the device", null=True),
                 ),
                 ("received_at", models.DateTimeField()),
                 (
@@ -485,10 +348,7 @@ class Migration(migrations.Migration):
                     models.CharField(
                         choices=[
                             ("A", "A: from an instrument's file"),
-                            (
-                                "B",
-                                "B: written down within 24 h, received within 7 days",
-                            ),
+                            ("B", "B: written down within 24 h, received within 7 days"),
                             ("C", "C: within 7 days, or by phone"),
                             ("D", "D: later, or from memory"),
                             ("X", "X: disputed"),
@@ -496,21 +356,10 @@ class Migration(migrations.Migration):
                         max_length=1,
                     ),
                 ),
-                (
-                    "typed",
-                    models.JSONField(
-                        blank=True,
-                        default=dict,
-                        help_text="field: [text, unit] as it was typed",
-                    ),
-                ),
+                ("typed", models.JSONField(blank=True, default=dict, help_text="field: [text, unit] as it was typed")),
                 (
                     "absent",
-                    models.JSONField(
-                        blank=True,
-                        default=dict,
-                        help_text="field: not_observed or not_applicable",
-                    ),
+                    models.JSONField(blank=True, default=dict, help_text="field: not_observed or not_applicable"),
                 ),
                 ("note", models.TextField(blank=True)),
                 (
@@ -537,16 +386,8 @@ class Migration(migrations.Migration):
                 ("ground_before_min", models.FloatField(blank=True, null=True)),
                 ("ground_after_min", models.FloatField(blank=True, null=True)),
                 ("landings", models.PositiveSmallIntegerField(blank=True, null=True)),
-                (
-                    "persons_aboard",
-                    models.PositiveSmallIntegerField(blank=True, null=True),
-                ),
-                (
-                    "chips",
-                    models.JSONField(
-                        blank=True, default=list, help_text="values of Chip"
-                    ),
-                ),
+                ("persons_aboard", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("chips", models.JSONField(blank=True, default=list, help_text="values of Chip")),
             ],
             options={
                 "ordering": ["happened_at", "id"],
@@ -556,48 +397,32 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="FlightEngine",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "meter_kind",
-                    models.CharField(
-                        blank=True,
-                        help_text="which clock the meter readings are from",
-                        max_length=8,
-                    ),
+                    models.CharField(blank=True, help_text="which clock the meter readings are from", max_length=8),
                 ),
                 ("meter_start_h", models.FloatField(blank=True, null=True)),
                 ("meter_end_h", models.FloatField(blank=True, null=True)),
                 (
-                    "hours",
-                    models.FloatField(
-                        help_text="run hours of this flight on the basis clock"
+                    "other_meters",
+                    models.JSONField(
+                        blank=True,
+                        default=dict,
+                        help_text='further clocks read on this flight: {"hobbs": [start, end]}',
                     ),
                 ),
+                ("hours", models.FloatField(help_text="run hours of this flight on the basis clock")),
                 (
                     "hours_estimated",
-                    models.BooleanField(
-                        default=False,
-                        help_text="from another clock: may remind, never close out",
-                    ),
+                    models.BooleanField(default=False, help_text="from another clock: may remind, never close out"),
                 ),
                 ("takeoff_rpm", models.FloatField(blank=True, null=True)),
                 ("takeoff_map_inhg", models.FloatField(blank=True, null=True)),
                 ("takeoff_ff_gph", models.FloatField(blank=True, null=True)),
                 (
                     "climb_cht_degf",
-                    models.JSONField(
-                        blank=True,
-                        default=dict,
-                        help_text='{"1000": 395, ...} ft above the field',
-                    ),
+                    models.JSONField(blank=True, default=dict, help_text='{"1000": 395, ...} ft above the field'),
                 ),
                 ("cht_max_degf", models.FloatField(blank=True, null=True)),
                 (
@@ -616,34 +441,16 @@ class Migration(migrations.Migration):
                 (
                     "cht_falling_by_3000",
                     models.CharField(
-                        blank=True,
-                        choices=[
-                            ("yes", "yes"),
-                            ("no", "no"),
-                            ("not_looked", "not looked"),
-                        ],
-                        max_length=12,
+                        blank=True, choices=[("yes", "yes"), ("no", "no"), ("not_looked", "not looked")], max_length=12
                     ),
                 ),
                 (
                     "cht_cruise_mean_degf",
-                    models.FloatField(
-                        blank=True,
-                        help_text="mean of the heads in level cruise",
-                        null=True,
-                    ),
+                    models.FloatField(blank=True, help_text="mean of the heads in level cruise", null=True),
                 ),
                 ("oil_temp_max_degf", models.FloatField(blank=True, null=True)),
-                (
-                    "oil_press_min_psi",
-                    models.FloatField(
-                        blank=True, help_text="lowest in flight", null=True
-                    ),
-                ),
-                (
-                    "oil_press_idle_psi",
-                    models.FloatField(blank=True, help_text="idle, hot", null=True),
-                ),
+                ("oil_press_min_psi", models.FloatField(blank=True, help_text="lowest in flight", null=True)),
+                ("oil_press_idle_psi", models.FloatField(blank=True, help_text="idle, hot", null=True)),
                 ("tit_max_degf", models.FloatField(blank=True, null=True)),
             ],
             options={
@@ -653,15 +460,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="IssuedCard",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("number", models.PositiveIntegerField()),
                 (
                     "stage",
@@ -677,12 +476,7 @@ class Migration(migrations.Migration):
                         max_length=12,
                     ),
                 ),
-                (
-                    "minutes",
-                    models.JSONField(
-                        help_text='minute table: [[minutes, "75" or "65"], ...]'
-                    ),
-                ),
+                ("minutes", models.JSONField(help_text='minute table: [[minutes, "75" or "65"], ...]')),
                 ("issued_at", models.DateTimeField()),
                 ("valid_until", models.DateTimeField()),
                 ("detail", models.JSONField(blank=True, default=dict)),
@@ -694,15 +488,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="LaneCount",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "lane",
                     models.PositiveSmallIntegerField(
@@ -726,15 +512,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="MergeDecision",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("kept_root", models.UUIDField()),
                 ("dropped_root", models.UUIDField(unique=True)),
                 ("at", models.DateTimeField()),
@@ -744,15 +522,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Message",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("key", models.CharField(max_length=160, unique=True)),
                 ("address", models.EmailField(max_length=254)),
                 ("message_id", models.CharField(max_length=200, unique=True)),
@@ -767,6 +537,7 @@ class Migration(migrations.Migration):
                             ("retry", "will be tried again"),
                             ("sent", "sent"),
                             ("dead", "given up"),
+                            ("dropped", "dropped: no longer due"),
                         ],
                         default="claimed",
                         max_length=8,
@@ -787,21 +558,11 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Notice",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "key",
                     models.CharField(
-                        help_text="build, what it is about, level, recipient, channel",
-                        max_length=200,
-                        unique=True,
+                        help_text="build, what it is about, level, recipient, channel", max_length=200, unique=True
                     ),
                 ),
                 (
@@ -819,11 +580,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "channel",
-                    models.CharField(
-                        choices=[("email", "e-mail"), ("phone", "phone")],
-                        default="email",
-                        max_length=8,
-                    ),
+                    models.CharField(choices=[("email", "e-mail"), ("phone", "phone")], default="email", max_length=8),
                 ),
                 ("headline", models.CharField(max_length=160)),
                 ("text", models.TextField()),
@@ -843,12 +600,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("created_at", models.DateTimeField()),
-                (
-                    "not_before",
-                    models.DateTimeField(
-                        help_text="quiet hours of the recipient end here"
-                    ),
-                ),
+                ("not_before", models.DateTimeField(help_text="quiet hours of the recipient end here")),
                 ("sent_at", models.DateTimeField(blank=True, null=True)),
                 ("answered_at", models.DateTimeField(blank=True, null=True)),
                 ("why_not_sent", models.CharField(blank=True, max_length=200)),
@@ -860,35 +612,17 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="OilEvent",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "client_id",
                     models.UUIDField(
-                        help_text="made by the sender; a resend with the same id is harmless",
-                        unique=True,
+                        help_text="made by the sender; a resend with the same id is harmless", unique=True
                     ),
                 ),
-                (
-                    "root",
-                    models.UUIDField(
-                        db_index=True,
-                        help_text="client_id of the first version of this fact",
-                    ),
-                ),
+                ("root", models.UUIDField(db_index=True, help_text="client_id of the first version of this fact")),
                 (
                     "content_hash",
-                    models.CharField(
-                        help_text="SHA-256 of what was sent; a changed resend is refused",
-                        max_length=64,
-                    ),
+                    models.CharField(help_text="SHA-256 of what was sent; a changed resend is refused", max_length=64),
                 ),
                 (
                     "correction_reason",
@@ -907,26 +641,14 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "withdrawn",
-                    models.BooleanField(
-                        default=False,
-                        help_text="this version says that the fact never happened",
-                    ),
+                    models.BooleanField(default=False, help_text="this version says that the fact never happened"),
                 ),
                 ("happened_at", models.DateTimeField(db_index=True)),
-                (
-                    "local_date",
-                    models.DateField(
-                        help_text="the date at the place where it happened"
-                    ),
-                ),
+                ("local_date", models.DateField(help_text="the date at the place where it happened")),
                 ("zone", models.CharField(max_length=64)),
                 (
                     "written_at",
-                    models.DateTimeField(
-                        blank=True,
-                        help_text="when it was written on the device",
-                        null=True,
-                    ),
+                    models.DateTimeField(blank=True, help_text="when it was written on the device", null=True),
                 ),
                 ("received_at", models.DateTimeField()),
                 (
@@ -948,10 +670,7 @@ class Migration(migrations.Migration):
                     models.CharField(
                         choices=[
                             ("A", "A: from an instrument's file"),
-                            (
-                                "B",
-                                "B: written down within 24 h, received within 7 days",
-                            ),
+                            ("B", "B: written down within 24 h, received within 7 days"),
                             ("C", "C: within 7 days, or by phone"),
                             ("D", "D: later, or from memory"),
                             ("X", "X: disputed"),
@@ -959,21 +678,10 @@ class Migration(migrations.Migration):
                         max_length=1,
                     ),
                 ),
-                (
-                    "typed",
-                    models.JSONField(
-                        blank=True,
-                        default=dict,
-                        help_text="field: [text, unit] as it was typed",
-                    ),
-                ),
+                ("typed", models.JSONField(blank=True, default=dict, help_text="field: [text, unit] as it was typed")),
                 (
                     "absent",
-                    models.JSONField(
-                        blank=True,
-                        default=dict,
-                        help_text="field: not_observed or not_applicable",
-                    ),
+                    models.JSONField(blank=True, default=dict, help_text="field: not_observed or not_applicable"),
                 ),
                 ("note", models.TextField(blank=True)),
                 (
@@ -994,55 +702,33 @@ class Migration(migrations.Migration):
                     "when",
                     models.CharField(
                         blank=True,
-                        choices=[
-                            ("before", "before the flight"),
-                            ("after", "after the flight"),
-                        ],
+                        choices=[("before", "before the flight"), ("after", "after the flight")],
                         max_length=6,
                     ),
                 ),
                 ("meter_reading_h", models.FloatField(blank=True, null=True)),
                 (
                     "order",
-                    models.PositiveSmallIntegerField(
-                        default=0, help_text="order of events that share one moment"
-                    ),
+                    models.PositiveSmallIntegerField(default=0, help_text="order of events that share one moment"),
                 ),
                 ("level_qt", models.FloatField(blank=True, null=True)),
                 ("minutes_since_shutdown", models.FloatField(blank=True, null=True)),
                 ("level_ground", models.BooleanField(blank=True, null=True)),
                 ("wiped_twice", models.BooleanField(blank=True, null=True)),
-                (
-                    "recalled",
-                    models.BooleanField(default=False, help_text="told from memory"),
-                ),
+                ("recalled", models.BooleanField(default=False, help_text="told from memory")),
                 (
                     "u_qt",
                     models.FloatField(
-                        blank=True,
-                        help_text="one-sigma uncertainty; empty = by the protocol",
-                        null=True,
+                        blank=True, help_text="one-sigma uncertainty; empty = by the protocol", null=True
                     ),
                 ),
                 (
                     "belly_oil",
                     models.PositiveSmallIntegerField(
-                        blank=True,
-                        choices=[
-                            (0, "none"),
-                            (1, "film"),
-                            (2, "drips"),
-                            (3, "streaming"),
-                        ],
-                        null=True,
+                        blank=True, choices=[(0, "none"), (1, "film"), (2, "drips"), (3, "streaming")], null=True
                     ),
                 ),
-                (
-                    "amount_qt",
-                    models.FloatField(
-                        blank=True, help_text="added, or lost where seen", null=True
-                    ),
-                ),
+                ("amount_qt", models.FloatField(blank=True, help_text="added, or lost where seen", null=True)),
                 (
                     "container",
                     models.CharField(
@@ -1081,15 +767,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="PlanStage",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("order", models.PositiveSmallIntegerField()),
                 (
                     "kind",
@@ -1108,41 +786,28 @@ class Migration(migrations.Migration):
                 (
                     "minutes",
                     models.JSONField(
-                        default=list,
-                        help_text='minute table: [[60, "75"]] or [[15, "75"], [15, "65"], ...]',
+                        default=list, help_text='minute table: [[60, "75"]] or [[15, "75"], [15, "65"], ...]'
                     ),
                 ),
                 (
                     "cap_h",
                     models.FloatField(
-                        blank=True,
-                        help_text="break-in hours at which the stage ends in any case",
-                        null=True,
+                        blank=True, help_text="break-in hours at which the stage ends in any case", null=True
                     ),
                 ),
-                (
-                    "rpm",
-                    models.FloatField(blank=True, help_text="planned rpm", null=True),
-                ),
+                ("rpm", models.FloatField(blank=True, help_text="planned rpm", null=True)),
                 ("climb_to_ft", models.FloatField(blank=True, null=True)),
                 (
                     "climb_reference",
                     models.CharField(
-                        choices=[
-                            ("field", "above the field"),
-                            ("sea", "above sea level"),
-                        ],
+                        choices=[("field", "above the field"), ("sea", "above sea level")],
                         default="field",
                         max_length=8,
                     ),
                 ),
                 (
                     "altitude_max_ft",
-                    models.FloatField(
-                        blank=True,
-                        help_text="highest altitude for power or cooling",
-                        null=True,
-                    ),
+                    models.FloatField(blank=True, help_text="highest altitude for power or cooling", null=True),
                 ),
                 ("mixture", models.TextField(blank=True)),
                 ("cowl_flaps", models.TextField(blank=True)),
@@ -1156,41 +821,25 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="PlanTemplate",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "variant",
                     models.CharField(
-                        help_text="for example: constant speed, fixed pitch, turbo, partial",
-                        max_length=40,
+                        help_text="for example: constant speed, fixed pitch, turbo, partial", max_length=40
                     ),
                 ),
                 ("source", models.TextField(help_text="document the plan follows")),
                 ("source_revision", models.CharField(max_length=80)),
-                (
-                    "credit",
-                    models.JSONField(help_text='{"75": [72, 85], "65": [62, 68]}'),
-                ),
+                ("credit", models.JSONField(help_text='{"75": [72, 85], "65": [62, 68]}')),
                 (
                     "low",
                     models.FloatField(
-                        default=60.0,
-                        help_text="airborne below this share of rated power is light running",
+                        default=60.0, help_text="airborne below this share of rated power is light running"
                     ),
                 ),
                 ("expected_low_h", models.FloatField()),
                 ("expected_high_h", models.FloatField()),
-                (
-                    "minimum_h",
-                    models.FloatField(help_text="never ready for review before"),
-                ),
+                ("minimum_h", models.FloatField(help_text="never ready for review before")),
                 ("accept_qt_h", models.FloatField()),
                 ("watch_qt_h", models.FloatField()),
                 ("alarm_qt_h", models.FloatField()),
@@ -1213,17 +862,11 @@ class Migration(migrations.Migration):
                 ("first_oil_until_h", models.FloatField(default=12.0)),
                 (
                     "follow_up_h",
-                    models.JSONField(
-                        default=list,
-                        help_text="hours after close-out, for example [10, 25, 50]",
-                    ),
+                    models.JSONField(default=list, help_text="hours after close-out, for example [10, 25, 50]"),
                 ),
                 (
                     "idle_days",
-                    models.JSONField(
-                        default=list,
-                        help_text="days without a flight: nudge, chase, call, manager",
-                    ),
+                    models.JSONField(default=list, help_text="days without a flight: nudge, chase, call, manager"),
                 ),
                 ("name", models.CharField(max_length=80, unique=True)),
                 ("stages", models.JSONField()),
@@ -1235,24 +878,12 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="PowerBlock",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("order", models.PositiveSmallIntegerField()),
                 ("duration_min", models.FloatField()),
                 (
                     "stated_band",
-                    models.CharField(
-                        blank=True,
-                        help_text="75 or 65 where flown as on the card",
-                        max_length=4,
-                    ),
+                    models.CharField(blank=True, help_text="75 or 65 where flown as on the card", max_length=4),
                 ),
                 ("pressure_altitude_ft", models.FloatField(blank=True, null=True)),
                 ("oat_degf", models.FloatField(blank=True, null=True)),
@@ -1265,10 +896,7 @@ class Migration(migrations.Migration):
                     models.CharField(
                         blank=True,
                         choices=[
-                            (
-                                "first_peak",
-                                "100 degF rich of peak on the first cylinder to peak",
-                            ),
+                            ("first_peak", "100 degF rich of peak on the first cylinder to peak"),
                             ("rich", "rich by the POH"),
                             ("other", "other"),
                         ],
@@ -1279,12 +907,7 @@ class Migration(migrations.Migration):
                     "cowl_flaps",
                     models.CharField(
                         blank=True,
-                        choices=[
-                            ("open", "open"),
-                            ("trail", "trail"),
-                            ("closed", "closed"),
-                            ("none", "none fitted"),
-                        ],
+                        choices=[("open", "open"), ("trail", "trail"), ("closed", "closed"), ("none", "none fitted")],
                         max_length=6,
                     ),
                 ),
@@ -1298,15 +921,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Recording",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("sha256", models.CharField(max_length=64)),
                 ("file", models.FileField(upload_to="recordings/%Y/%m/")),
                 ("original_name", models.CharField(max_length=200)),
@@ -1322,41 +937,25 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="RunInPlan",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "variant",
                     models.CharField(
-                        help_text="for example: constant speed, fixed pitch, turbo, partial",
-                        max_length=40,
+                        help_text="for example: constant speed, fixed pitch, turbo, partial", max_length=40
                     ),
                 ),
                 ("source", models.TextField(help_text="document the plan follows")),
                 ("source_revision", models.CharField(max_length=80)),
-                (
-                    "credit",
-                    models.JSONField(help_text='{"75": [72, 85], "65": [62, 68]}'),
-                ),
+                ("credit", models.JSONField(help_text='{"75": [72, 85], "65": [62, 68]}')),
                 (
                     "low",
                     models.FloatField(
-                        default=60.0,
-                        help_text="airborne below this share of rated power is light running",
+                        default=60.0, help_text="airborne below this share of rated power is light running"
                     ),
                 ),
                 ("expected_low_h", models.FloatField()),
                 ("expected_high_h", models.FloatField()),
-                (
-                    "minimum_h",
-                    models.FloatField(help_text="never ready for review before"),
-                ),
+                ("minimum_h", models.FloatField(help_text="never ready for review before")),
                 ("accept_qt_h", models.FloatField()),
                 ("watch_qt_h", models.FloatField()),
                 ("alarm_qt_h", models.FloatField()),
@@ -1379,24 +978,15 @@ class Migration(migrations.Migration):
                 ("first_oil_until_h", models.FloatField(default=12.0)),
                 (
                     "follow_up_h",
-                    models.JSONField(
-                        default=list,
-                        help_text="hours after close-out, for example [10, 25, 50]",
-                    ),
+                    models.JSONField(default=list, help_text="hours after close-out, for example [10, 25, 50]"),
                 ),
                 (
                     "idle_days",
-                    models.JSONField(
-                        default=list,
-                        help_text="days without a flight: nudge, chase, call, manager",
-                    ),
+                    models.JSONField(default=list, help_text="days without a flight: nudge, chase, call, manager"),
                 ),
                 ("revision", models.PositiveIntegerField()),
                 ("issued_at", models.DateTimeField()),
-                (
-                    "reason",
-                    models.TextField(blank=True, help_text="why it was re-issued"),
-                ),
+                ("reason", models.TextField(blank=True, help_text="why it was re-issued")),
             ],
             options={
                 "ordering": ["build", "-revision"],
@@ -1417,19 +1007,13 @@ class Migration(migrations.Migration):
             model_name="assessment",
             name="build",
             field=models.OneToOneField(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="assessment",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="assessment", to="engines.build"
             ),
         ),
         migrations.AddField(
             model_name="assessment",
             name="engine",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="engines.engine",
-            ),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="engines.engine"),
         ),
         migrations.AddField(
             model_name="assessment",
@@ -1446,76 +1030,54 @@ class Migration(migrations.Migration):
             model_name="assessmentday",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="days",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="days", to="engines.build"
             ),
         ),
         migrations.AddField(
             model_name="dueitem",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="due_items",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="due_items", to="engines.build"
             ),
         ),
         migrations.AddField(
             model_name="dueitem",
             name="waived_by",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="finding",
             name="acknowledged_by",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="finding",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="findings",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="findings", to="engines.build"
             ),
         ),
         migrations.AddField(
             model_name="findingverdict",
             name="by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
-            ),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
         ),
         migrations.AddField(
             model_name="findingverdict",
             name="finding",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="verdicts",
-                to="breakin.finding",
+                on_delete=django.db.models.deletion.PROTECT, related_name="verdicts", to="breakin.finding"
             ),
         ),
         migrations.AddField(
             model_name="flight",
             name="aircraft",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="flights",
-                to="engines.aircraft",
+                on_delete=django.db.models.deletion.PROTECT, related_name="flights", to="engines.aircraft"
             ),
         ),
         migrations.AddField(
@@ -1533,79 +1095,55 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name="flight",
             name="entered_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
-            ),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
         ),
         migrations.AddField(
             model_name="flight",
             name="field",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.place",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.place"
             ),
         ),
         migrations.AddField(
             model_name="flight",
             name="on_behalf_of",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="flight",
             name="pilot",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="flightengine",
             name="engine",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="flights",
-                to="engines.engine",
+                on_delete=django.db.models.deletion.PROTECT, related_name="flights", to="engines.engine"
             ),
         ),
         migrations.AddField(
             model_name="flightengine",
             name="flight",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="engines",
-                to="breakin.flight",
+                on_delete=django.db.models.deletion.PROTECT, related_name="engines", to="breakin.flight"
             ),
         ),
         migrations.AddField(
             model_name="flightengine",
             name="installation",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="flights",
-                to="engines.installation",
+                on_delete=django.db.models.deletion.PROTECT, related_name="flights", to="engines.installation"
             ),
         ),
         migrations.AddField(
             model_name="issuedcard",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="cards",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="cards", to="engines.build"
             ),
         ),
         migrations.AddField(
@@ -1623,19 +1161,13 @@ class Migration(migrations.Migration):
             model_name="mergedecision",
             name="aircraft",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="engines.aircraft",
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="engines.aircraft"
             ),
         ),
         migrations.AddField(
             model_name="mergedecision",
             name="by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
-            ),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
         ),
         migrations.AddField(
             model_name="message",
@@ -1652,9 +1184,7 @@ class Migration(migrations.Migration):
             model_name="message",
             name="recipient",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="messages",
-                to="shop.person",
+                on_delete=django.db.models.deletion.PROTECT, related_name="messages", to="shop.person"
             ),
         ),
         migrations.AddField(
@@ -1672,9 +1202,7 @@ class Migration(migrations.Migration):
             model_name="notice",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="notices",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="notices", to="engines.build"
             ),
         ),
         migrations.AddField(
@@ -1714,9 +1242,7 @@ class Migration(migrations.Migration):
             model_name="notice",
             name="recipient",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="notices",
-                to="shop.person",
+                on_delete=django.db.models.deletion.PROTECT, related_name="notices", to="shop.person"
             ),
         ),
         migrations.AddField(
@@ -1735,75 +1261,51 @@ class Migration(migrations.Migration):
             model_name="oilevent",
             name="engine",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="oil_events",
-                to="engines.engine",
+                on_delete=django.db.models.deletion.PROTECT, related_name="oil_events", to="engines.engine"
             ),
         ),
         migrations.AddField(
             model_name="oilevent",
             name="entered_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
-            ),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
         ),
         migrations.AddField(
             model_name="oilevent",
             name="on_behalf_of",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="powerblock",
             name="flight_engine",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="blocks",
-                to="breakin.flightengine",
+                on_delete=django.db.models.deletion.PROTECT, related_name="blocks", to="breakin.flightengine"
             ),
         ),
         migrations.AddField(
             model_name="recording",
             name="aircraft",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="recordings",
-                to="engines.aircraft",
+                on_delete=django.db.models.deletion.PROTECT, related_name="recordings", to="engines.aircraft"
             ),
         ),
         migrations.AddField(
             model_name="recording",
             name="uploaded_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
-            ),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
         ),
         migrations.AddField(
             model_name="runinplan",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="plans",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="plans", to="engines.build"
             ),
         ),
         migrations.AddField(
             model_name="runinplan",
             name="issued_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
-            ),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
         ),
         migrations.AddField(
             model_name="runinplan",
@@ -1820,18 +1322,14 @@ class Migration(migrations.Migration):
             model_name="planstage",
             name="plan",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="stages",
-                to="breakin.runinplan",
+                on_delete=django.db.models.deletion.PROTECT, related_name="stages", to="breakin.runinplan"
             ),
         ),
         migrations.AddField(
             model_name="issuedcard",
             name="plan",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="cards",
-                to="breakin.runinplan",
+                on_delete=django.db.models.deletion.PROTECT, related_name="cards", to="breakin.runinplan"
             ),
         ),
         migrations.AddIndex(
@@ -1840,15 +1338,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="assessment",
-            index=models.Index(
-                fields=["live", "lane", "sort_key"], name="board_lane_order"
-            ),
+            index=models.Index(fields=["live", "lane", "sort_key"], name="board_lane_order"),
         ),
         migrations.AddIndex(
             model_name="assessment",
-            index=models.Index(
-                fields=["live", "registration"], name="board_registration"
-            ),
+            index=models.Index(fields=["live", "registration"], name="board_registration"),
         ),
         migrations.AddIndex(
             model_name="assessment",
@@ -1860,25 +1354,17 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="assessment",
-            index=models.Index(
-                condition=models.Q(("live", True)),
-                fields=["next_change_at"],
-                name="assess_when_due",
-            ),
+            index=models.Index(condition=models.Q(("live", True)), fields=["next_change_at"], name="assess_when_due"),
         ),
         migrations.AddIndex(
             model_name="assessment",
             index=models.Index(
-                condition=models.Q(("dirty_at__isnull", False)),
-                fields=["dirty_at"],
-                name="assess_dirty",
+                condition=models.Q(("dirty_at__isnull", False)), fields=["dirty_at"], name="assess_dirty"
             ),
         ),
         migrations.AddConstraint(
             model_name="assessmentday",
-            constraint=models.UniqueConstraint(
-                fields=("build", "day"), name="assessment_day_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("build", "day"), name="assessment_day_once"),
         ),
         migrations.AddIndex(
             model_name="dueitem",
@@ -1886,9 +1372,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="dueitem",
-            constraint=models.UniqueConstraint(
-                fields=("build", "rule", "occurrence"), name="due_item_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("build", "rule", "occurrence"), name="due_item_once"),
         ),
         migrations.AddIndex(
             model_name="finding",
@@ -1896,23 +1380,16 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="finding",
-            constraint=models.UniqueConstraint(
-                fields=("build", "rule", "occurrence"), name="finding_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("build", "rule", "occurrence"), name="finding_once"),
         ),
         migrations.AddIndex(
             model_name="flight",
-            index=models.Index(
-                fields=["aircraft", "happened_at"], name="flight_in_order"
-            ),
+            index=models.Index(fields=["aircraft", "happened_at"], name="flight_in_order"),
         ),
         migrations.AddConstraint(
             model_name="flight",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("airborne_min__gte", 0), ("airborne_min__lte", 840)
-                ),
-                name="flight_airborne_hard",
+                condition=models.Q(("airborne_min__gte", 0), ("airborne_min__lte", 840)), name="flight_airborne_hard"
             ),
         ),
         migrations.AddConstraint(
@@ -1920,9 +1397,7 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(
                     ("ground_before_min__isnull", True),
-                    models.Q(
-                        ("ground_before_min__gte", 0), ("ground_before_min__lte", 180)
-                    ),
+                    models.Q(("ground_before_min__gte", 0), ("ground_before_min__lte", 180)),
                     _connector="OR",
                 ),
                 name="flight_ground_before_hard",
@@ -1933,9 +1408,7 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(
                     ("ground_after_min__isnull", True),
-                    models.Q(
-                        ("ground_after_min__gte", 0), ("ground_after_min__lte", 180)
-                    ),
+                    models.Q(("ground_after_min__gte", 0), ("ground_after_min__lte", 180)),
                     _connector="OR",
                 ),
                 name="flight_ground_after_hard",
@@ -1946,9 +1419,7 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(
                     ("altimeter_inhg__isnull", True),
-                    models.Q(
-                        ("altimeter_inhg__gte", 28.0), ("altimeter_inhg__lte", 31.2)
-                    ),
+                    models.Q(("altimeter_inhg__gte", 28.0), ("altimeter_inhg__lte", 31.2)),
                     _connector="OR",
                 ),
                 name="flight_altimeter_hard",
@@ -1968,15 +1439,12 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="flightengine",
-            constraint=models.UniqueConstraint(
-                fields=("flight", "engine"), name="engine_once_a_flight"
-            ),
+            constraint=models.UniqueConstraint(fields=("flight", "engine"), name="engine_once_a_flight"),
         ),
         migrations.AddConstraint(
             model_name="flightengine",
             constraint=models.CheckConstraint(
-                condition=models.Q(("hours__gte", 0), ("hours__lte", 14)),
-                name="flight_engine_hours_hard",
+                condition=models.Q(("hours__gte", 0), ("hours__lte", 14)), name="flight_engine_hours_hard"
             ),
         ),
         migrations.AddConstraint(
@@ -2005,52 +1473,40 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="mergedecision",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("kept_root", models.F("dropped_root")), _negated=True
-                ),
+                condition=models.Q(("kept_root", models.F("dropped_root")), _negated=True),
                 name="merge_of_two_different_flights",
             ),
         ),
         migrations.AddIndex(
             model_name="message",
             index=models.Index(
-                condition=models.Q(("state__in", ["claimed", "retry"])),
-                fields=["retry_at"],
-                name="message_to_send",
+                condition=models.Q(("state__in", ["claimed", "retry"])), fields=["retry_at"], name="message_to_send"
             ),
         ),
         migrations.AddIndex(
             model_name="notice",
-            index=models.Index(
-                condition=models.Q(("state", "waiting")),
-                fields=["not_before"],
-                name="notice_to_send",
-            ),
+            index=models.Index(condition=models.Q(("state", "waiting")), fields=["not_before"], name="notice_to_send"),
+        ),
+        migrations.AddIndex(
+            model_name="notice",
+            index=models.Index(fields=["state", "-id"], name="notice_by_state"),
         ),
         migrations.AddConstraint(
             model_name="notice",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("finding__isnull", False),
-                    ("due_item__isnull", False),
-                    _connector="OR",
-                ),
+                condition=models.Q(("finding__isnull", False), ("due_item__isnull", False), _connector="OR"),
                 name="notice_is_about_something",
             ),
         ),
         migrations.AddIndex(
             model_name="oilevent",
-            index=models.Index(
-                fields=["engine", "happened_at"], name="oil_event_in_order"
-            ),
+            index=models.Index(fields=["engine", "happened_at"], name="oil_event_in_order"),
         ),
         migrations.AddConstraint(
             model_name="oilevent",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    models.Q(("kind", "reading"), _negated=True),
-                    ("level_qt__isnull", False),
-                    _connector="OR",
+                    models.Q(("kind", "reading"), _negated=True), ("level_qt__isnull", False), _connector="OR"
                 ),
                 name="oil_reading_has_a_level",
             ),
@@ -2070,9 +1526,7 @@ class Migration(migrations.Migration):
             model_name="oilevent",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    models.Q(("kind", "drain_fill"), _negated=True),
-                    ("filled_qt__gte", 0),
-                    _connector="OR",
+                    models.Q(("kind", "drain_fill"), _negated=True), ("filled_qt__gte", 0), _connector="OR"
                 ),
                 name="oil_fill_has_an_amount",
             ),
@@ -2080,34 +1534,25 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="oilevent",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("level_qt__isnull", True), ("level_qt__gte", 0), _connector="OR"
-                ),
+                condition=models.Q(("level_qt__isnull", True), ("level_qt__gte", 0), _connector="OR"),
                 name="oil_level_hard",
             ),
         ),
         migrations.AddConstraint(
             model_name="powerblock",
-            constraint=models.UniqueConstraint(
-                fields=("flight_engine", "order"), name="block_order_once"
+            constraint=models.UniqueConstraint(fields=("flight_engine", "order"), name="block_order_once"),
+        ),
+        migrations.AddConstraint(
+            model_name="powerblock",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("duration_min__gte", 1), ("duration_min__lte", 400)), name="block_duration_hard"
             ),
         ),
         migrations.AddConstraint(
             model_name="powerblock",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    ("duration_min__gte", 1), ("duration_min__lte", 400)
-                ),
-                name="block_duration_hard",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="powerblock",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("map_inhg__isnull", True),
-                    models.Q(("map_inhg__gte", 8), ("map_inhg__lte", 70)),
-                    _connector="OR",
+                    ("map_inhg__isnull", True), models.Q(("map_inhg__gte", 8), ("map_inhg__lte", 70)), _connector="OR"
                 ),
                 name="block_map_hard",
             ),
@@ -2116,54 +1561,40 @@ class Migration(migrations.Migration):
             model_name="powerblock",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    ("rpm__isnull", True),
-                    models.Q(("rpm__gte", 500), ("rpm__lte", 6500)),
-                    _connector="OR",
+                    ("rpm__isnull", True), models.Q(("rpm__gte", 500), ("rpm__lte", 6500)), _connector="OR"
                 ),
                 name="block_rpm_hard",
             ),
         ),
         migrations.AddConstraint(
             model_name="recording",
-            constraint=models.UniqueConstraint(
-                fields=("aircraft", "sha256"), name="recording_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("aircraft", "sha256"), name="recording_once"),
         ),
         migrations.AddConstraint(
             model_name="runinplan",
-            constraint=models.UniqueConstraint(
-                fields=("build", "revision"), name="plan_revision_once"
+            constraint=models.UniqueConstraint(fields=("build", "revision"), name="plan_revision_once"),
+        ),
+        migrations.AddConstraint(
+            model_name="runinplan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("expected_high_h__gte", models.F("expected_low_h"))), name="plan_hours_ordered"
             ),
         ),
         migrations.AddConstraint(
             model_name="runinplan",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    ("expected_high_h__gte", models.F("expected_low_h"))
-                ),
-                name="plan_hours_ordered",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="runinplan",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("alarm_qt_h__gte", models.F("watch_qt_h")),
-                    ("watch_qt_h__gte", models.F("accept_qt_h")),
+                    ("alarm_qt_h__gte", models.F("watch_qt_h")), ("watch_qt_h__gte", models.F("accept_qt_h"))
                 ),
                 name="plan_rates_ordered",
             ),
         ),
         migrations.AddConstraint(
             model_name="planstage",
-            constraint=models.UniqueConstraint(
-                fields=("plan", "order"), name="plan_stage_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("plan", "order"), name="plan_stage_once"),
         ),
         migrations.AddConstraint(
             model_name="issuedcard",
-            constraint=models.UniqueConstraint(
-                fields=("build", "number"), name="card_number_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("build", "number"), name="card_number_once"),
         ),
     ]

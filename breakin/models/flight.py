@@ -93,6 +93,9 @@ class FlightEngine(models.Model):
     meter_kind = models.CharField(max_length=8, blank=True, help_text="which clock the meter readings are from")
     meter_start_h = models.FloatField(null=True, blank=True)
     meter_end_h = models.FloatField(null=True, blank=True)
+    other_meters = models.JSONField(
+        default=dict, blank=True, help_text='further clocks read on this flight: {"hobbs": [start, end]}'
+    )
     hours = models.FloatField(help_text="run hours of this flight on the basis clock")
     hours_estimated = models.BooleanField(default=False, help_text="from another clock: may remind, never close out")
 
