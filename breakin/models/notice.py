@@ -32,6 +32,7 @@ class MessageState(models.TextChoices):
     RETRY = "retry", "will be tried again"
     SENT = "sent", "sent"
     DEAD = "dead", "given up"
+    DROPPED = "dropped", "dropped: no longer due"
 
 
 class Message(models.Model):
@@ -93,7 +94,10 @@ class Notice(models.Model):
                 condition=Q(finding__isnull=False) | Q(due_item__isnull=False), name="notice_is_about_something"
             )
         ]
-        indexes = [models.Index(fields=["not_before"], condition=Q(state="waiting"), name="notice_to_send")]
+        indexes = [
+            models.Index(fields=["not_before"], condition=Q(state="waiting"), name="notice_to_send"),
+            models.Index(fields=["state", "-id"], name="notice_by_state"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_level_display()}: {self.headline}"
