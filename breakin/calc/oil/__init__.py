@@ -5,14 +5,27 @@ Callers import from here; the modules behind are free to change.
 
 from breakin.calc.oil.ceiling import OilLimits, judge, oil_limits
 from breakin.calc.oil.lines import Advice, OilLines, advise, expected_settle_qt, oil_lines
+from breakin.calc.oil.paper import PaperWindow, paper_window
+from breakin.calc.oil.protocol import Protocol, protocol_of
+from breakin.calc.oil.windows import Anchor, OilEntry, Window, anchors, sliding_windows, windows
 
 __all__ = [
     "Advice",
+    "Anchor",
+    "OilEntry",
     "OilLimits",
     "OilLines",
+    "PaperWindow",
+    "Protocol",
+    "Window",
     "advise",
+    "anchors",
     "expected_settle_qt",
     "judge",
     "oil_limits",
     "oil_lines",
+    "paper_window",
+    "protocol_of",
+    "sliding_windows",
+    "windows",
 ]
