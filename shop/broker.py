@@ -22,7 +22,6 @@ import re
 import time
 import uuid
 from collections import deque
-from collections.abc import Callable
 from pathlib import Path
 from queue import Empty
 from typing import Any, TextIO
@@ -54,7 +53,8 @@ def _move_back(claimed: Path, ready: Path) -> None:
 def recover(queue_dir: Path, queue: str) -> int:
     """Move what a dead worker had claimed back to the queue; the number of messages.
 
-    Call it only while the queue has no worker: `take_over` does. Drafts of killed senders are removed once they are an hour old.
+    Call it only while the queue has no worker: `take_over` does. Drafts of killed senders are removed once they are an
+    hour old.
     """
     ready = queue_dir / _checked(queue)
     claimed = sorted((queue_dir / "inflight" / queue).glob(f"*{SUFFIX}"))
@@ -92,6 +92,8 @@ def take_over(queue_dir: Path, queue: str, wait_seconds: float = 20) -> TextIO:
 
 class QoS(virtual.QoS):
     """Tells the channel when a message is done with."""
+
+    channel: "Channel"
 
     def ack(self, delivery_tag: str) -> None:
         super().ack(delivery_tag)
@@ -175,19 +177,17 @@ class Channel(virtual.Channel):
         """Return a claimed message to its queue: the worker ends, or lost the child that worked on it."""
         if os.getpid() != self._owner:
             return  # a forked child ends; the message is its parent's
-        path = self._claimed.pop(message.delivery_tag, None)
+        path = self._claimed.pop(str(message.delivery_tag), None)
         if path is not None and path.exists():
             _move_back(path, self.root / path.parent.name)
 
     def basic_get(self, queue: str, no_ack: bool = False, **kwargs: Any) -> Any:
         message = super().basic_get(queue, no_ack=no_ack, **kwargs)
         if message is not None and no_ack:
-            self.done(message.delivery_tag)
+            self.done(str(message.delivery_tag))
         return message
 
-    def basic_consume(
-        self, queue: str, no_ack: bool, callback: Callable[[Any], Any], consumer_tag: str, **kwargs: Any
-    ) -> Any:
+    def basic_consume(self, queue: str, no_ack: bool, callback: Any, consumer_tag: Any, **kwargs: Any) -> Any:
         def unacknowledged(message: Any) -> Any:
             self.done(message.delivery_tag)
             return callback(message)

@@ -5,7 +5,6 @@ import warnings
 from typing import Any, TextIO
 
 from celery import Celery
-from celery.platforms import SecurityWarning
 from celery.signals import beat_embedded_init, celeryd_init, worker_process_init
 
 from shop import broker, lifeline
@@ -29,7 +28,7 @@ def prepare_worker(options: dict[str, Any] | None = None, **_kwargs: Any) -> Non
     refuse_faults()
     if "SERVE_PID" in os.environ:
         # serve says it once; three processes would repeat it in six lines each
-        warnings.filterwarnings("ignore", category=SecurityWarning)
+        warnings.filterwarnings("ignore", message="You're running the worker with superuser")
         lifeline.tie_to(int(os.environ["SERVE_PID"]), by_kernel=True)
     if settings.REDIS_URL:
         return

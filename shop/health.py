@@ -12,7 +12,6 @@ from django.views.decorators.http import require_safe
 
 from shop.models import JobRun
 
-
 IMPORTED_AT = time.time()
 
 

@@ -8,6 +8,7 @@ import os
 import signal
 import subprocess
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from types import FrameType
 
@@ -30,7 +31,7 @@ class Child:
     pause: float = field(default=0.0)
 
     def start(self) -> None:
-        self.process = subprocess.Popen(
+        self.process = subprocess.Popen(  # noqa: S603 - commands of our own, no shell
             self.command, env=os.environ | self.environment, stdin=subprocess.DEVNULL, start_new_session=True
         )
         self.started_at = time.monotonic()
@@ -57,7 +58,9 @@ class Child:
         self.pause = 0.0 if lived > HEALTHY_SECONDS else min(max(1.0, 2 * self.pause), LONGEST_PAUSE_SECONDS)
         self.start_at = time.monotonic() + self.pause
         self.process = None
-        logger.error("%s ended with code %s after %.0f s; it is started again in %.0f s", self.name, code, lived, self.pause)
+        logger.error(
+            "%s ended with code %s after %.0f s; it is started again in %.0f s", self.name, code, lived, self.pause
+        )
 
 
 class Supervisor:
@@ -71,13 +74,18 @@ class Supervisor:
     def _on_signal(self, number: int, frame: FrameType | None) -> None:
         self._signals += 1
 
-    def run(self) -> None:
-        """Block until asked to end; every child is gone when this returns."""
+    def run(self, ready: Callable[[], bool]) -> None:
+        """Block until asked to end; every child is gone when this returns.
+
+        `ready` is called every round until it returns True.
+        """
+        announced = False
         before = {number: signal.signal(number, self._on_signal) for number in (signal.SIGINT, signal.SIGTERM)}
         try:
             while not self._signals:
                 for child in self.children:
                     child.tend()
+                announced = announced or ready()
                 time.sleep(0.2)
         finally:
             self._end()

@@ -2,8 +2,10 @@
 
 import os
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.cache import cache
 from django.db import connection, connections
 from django.test import TransactionTestCase
@@ -18,7 +20,10 @@ hypothesis_settings.load_profile("ci" if os.environ.get("CI") else "quick")
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     on_sqlite = connection.vendor == "sqlite"
+    without_redis = not settings.TEST_REDIS_URL
     for item in items:
+        if without_redis and item.get_closest_marker("redis"):
+            item.add_marker(pytest.mark.skip(reason="needs Redis (REDIS_URL)"))
         if on_sqlite and item.get_closest_marker("postgresql"):
             item.add_marker(pytest.mark.skip(reason="needs PostgreSQL (DATABASE_URL)"))
 
@@ -26,9 +31,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture(scope="session", autouse=True)
 def _guards_let_a_flush_through() -> Iterator[None]:
     """Tests that commit empty every table afterwards, which the guards of fact tables would refuse."""
-    flush = TransactionTestCase._fixture_teardown
+    case: Any = TransactionTestCase
+    flush = case._fixture_teardown
 
-    def unguarded(self: TransactionTestCase) -> None:
+    def unguarded(self: Any) -> None:
         guarded = [connections[name] for name in self._databases_names(include_mirrors=False)]
         for database in guarded:
             guards.remove(database)
@@ -38,13 +44,12 @@ def _guards_let_a_flush_through() -> Iterator[None]:
             for database in guarded:
                 guards.install(database)
 
-    TransactionTestCase._fixture_teardown = unguarded  # type: ignore[method-assign]
+    case._fixture_teardown = unguarded
     yield
-    TransactionTestCase._fixture_teardown = flush  # type: ignore[method-assign]
+    case._fixture_teardown = flush
 
 
 @pytest.fixture(autouse=True)
-def _empty_cache() -> Iterator[None]:
+def _empty_cache() -> None:
     """Rate limits are counted in the cache; none may reach from one test into another."""
     cache.clear()
-    yield

@@ -7,7 +7,17 @@ import tempfile
 from pathlib import Path
 
 # What a tester's shell happens to hold must not change a result.
-for _name in ("DEMO_MODE", "DEBUG", "BIND", "PORT", "SITE_URL", "EMAIL_URL", "BEHIND_HTTPS", "ALLOWED_HOSTS", "SECRET_KEY"):
+for _name in (
+    "DEMO_MODE",
+    "DEBUG",
+    "BIND",
+    "PORT",
+    "SITE_URL",
+    "EMAIL_URL",
+    "BEHIND_HTTPS",
+    "ALLOWED_HOSTS",
+    "SECRET_KEY",
+):
     os.environ.pop(_name, None)
 TEST_REDIS_URL = os.environ.pop("REDIS_URL", "")  # used by the tests of Redis alone, which keep to names of their own
 os.environ["DATA_DIR"] = tempfile.mkdtemp(prefix="run-in-book-test-")

@@ -3,6 +3,7 @@
 import os
 import time
 from pathlib import Path
+from typing import TextIO
 
 from celery import Celery
 from celery.signals import celeryd_init
@@ -11,6 +12,7 @@ from shop.broker import take_over
 
 QUEUE_DIR = Path(os.environ["TEST_QUEUE_DIR"])
 OUT = QUEUE_DIR.parent / "done"
+HELD: list[TextIO] = []
 
 app = Celery("broker_app", broker="filesystem://")
 app.conf.update(
@@ -29,7 +31,7 @@ app.conf.update(
 
 @celeryd_init.connect(weak=False)
 def hold_queue(**_kwargs: object) -> None:
-    app.hold = take_over(QUEUE_DIR, "work")
+    HELD.append(take_over(QUEUE_DIR, "work"))
 
 
 @app.task(name="note")

@@ -27,13 +27,13 @@ def queue_dir(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def connection(queue_dir: Path) -> Iterator[Connection]:
+def connection(queue_dir: Path) -> Iterator[Any]:
     options = {"queue_dir": str(queue_dir), "polling_interval": 0.01}
     with Connection("filesystem://", transport="shop.broker:Transport", transport_options=options) as opened:
         yield opened
 
 
-def send(connection: Connection, *bodies: Any) -> None:
+def send(connection: Any, *bodies: Any) -> None:
     producer = Producer(connection.channel())
     for body in bodies:
         producer.publish({"n": body}, routing_key="work", serializer="json")
@@ -43,7 +43,7 @@ def names(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.glob("*")) if folder.exists() else []
 
 
-def test_messages_come_in_the_order_they_were_sent_and_leave_no_file(connection: Connection, queue_dir: Path) -> None:
+def test_messages_come_in_the_order_they_were_sent_and_leave_no_file(connection: Any, queue_dir: Path) -> None:
     send(connection, *range(20))
     channel = connection.channel()
     got = []
@@ -54,7 +54,7 @@ def test_messages_come_in_the_order_they_were_sent_and_leave_no_file(connection:
     assert names(queue_dir / "work") == names(queue_dir / "inflight" / "work") == []
 
 
-def test_a_claimed_message_stays_on_disk_until_it_is_acknowledged(connection: Connection, queue_dir: Path) -> None:
+def test_a_claimed_message_stays_on_disk_until_it_is_acknowledged(connection: Any, queue_dir: Path) -> None:
     send(connection, 1)
     message = connection.channel().basic_get("work")
     assert names(queue_dir / "work") == []
@@ -63,7 +63,7 @@ def test_a_claimed_message_stays_on_disk_until_it_is_acknowledged(connection: Co
     assert names(queue_dir / "inflight" / "work") == []
 
 
-def test_recovery_returns_what_a_dead_worker_had_claimed_and_marks_it(connection: Connection, queue_dir: Path) -> None:
+def test_recovery_returns_what_a_dead_worker_had_claimed_and_marks_it(connection: Any, queue_dir: Path) -> None:
     send(connection, 1, 2)
     connection.channel().basic_get("work")
     assert recover(queue_dir, "work") == 1
@@ -73,7 +73,7 @@ def test_recovery_returns_what_a_dead_worker_had_claimed_and_marks_it(connection
     assert connection.channel().basic_get("work").delivery_info["redelivered"] is False
 
 
-def test_a_rejected_message_is_dropped_or_goes_back(connection: Connection, queue_dir: Path) -> None:
+def test_a_rejected_message_is_dropped_or_goes_back(connection: Any, queue_dir: Path) -> None:
     send(connection, 1)
     connection.channel().basic_get("work").reject(requeue=True)
     assert len(names(queue_dir / "work")) == 1
@@ -81,7 +81,7 @@ def test_a_rejected_message_is_dropped_or_goes_back(connection: Connection, queu
     assert names(queue_dir / "work") == names(queue_dir / "inflight" / "work") == []
 
 
-def test_closing_the_channel_returns_what_was_not_acknowledged(connection: Connection, queue_dir: Path) -> None:
+def test_closing_the_channel_returns_what_was_not_acknowledged(connection: Any, queue_dir: Path) -> None:
     send(connection, 1)
     channel = connection.channel()
     channel.basic_get("work")
@@ -91,7 +91,7 @@ def test_closing_the_channel_returns_what_was_not_acknowledged(connection: Conne
 
 @pytest.mark.parametrize("content", ["", '{"body": "x', "[]", '{"properties": {}}'])
 def test_a_broken_message_is_set_aside_and_does_not_stop_the_next(
-    connection: Connection, queue_dir: Path, content: str
+    connection: Any, queue_dir: Path, content: str
 ) -> None:
     (queue_dir / "work").mkdir(parents=True)
     (queue_dir / "work" / "0-broken.msg").write_text(content)
@@ -100,7 +100,7 @@ def test_a_broken_message_is_set_aside_and_does_not_stop_the_next(
     assert names(queue_dir / "broken" / "work") == ["0-broken.msg"]
 
 
-def test_a_half_written_message_is_not_seen(connection: Connection, queue_dir: Path) -> None:
+def test_a_half_written_message_is_not_seen(connection: Any, queue_dir: Path) -> None:
     (queue_dir / "work").mkdir(parents=True)
     (queue_dir / "work" / ".1-draft.msg").write_text('{"bo')
     channel = connection.channel()
@@ -129,12 +129,12 @@ def test_a_queue_has_only_one_worker_at_a_time(queue_dir: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["../etc", "inflight", "broken", ".hidden", "a/b"])
-def test_a_queue_cannot_be_named_like_another_folder(connection: Connection, name: str) -> None:
+def test_a_queue_cannot_be_named_like_another_folder(connection: Any, name: str) -> None:
     with pytest.raises(ChannelError, match="cannot be the name of a queue"):
         connection.channel()._put(name, {"properties": {}})
 
 
-def test_two_claimers_never_get_the_same_message(connection: Connection) -> None:
+def test_two_claimers_never_get_the_same_message(connection: Any) -> None:
     send(connection, *range(50))
     channels = [connection.channel(), connection.channel()]
     got = []
@@ -143,7 +143,7 @@ def test_two_claimers_never_get_the_same_message(connection: Connection) -> None
     assert sorted(got) == list(range(50))
 
 
-def test_a_consumer_without_acknowledgement_leaves_no_file(connection: Connection, queue_dir: Path) -> None:
+def test_a_consumer_without_acknowledgement_leaves_no_file(connection: Any, queue_dir: Path) -> None:
     send(connection, 5)
     got: list[Any] = []
     queue = Queue("work", routing_key="work")
@@ -197,7 +197,7 @@ def kill(process: subprocess.Popen[bytes]) -> None:
     process.wait(timeout=10)
 
 
-def send_tasks(connection: Connection, task: str, numbers: range) -> None:
+def send_tasks(connection: Any, task: str, numbers: range) -> None:
     from celery import Celery
 
     app = Celery(set_as_current=False)
@@ -206,7 +206,7 @@ def send_tasks(connection: Connection, task: str, numbers: range) -> None:
 
 
 def test_no_task_is_lost_when_the_worker_is_killed_twice(
-    connection: Connection, queue_dir: Path, worker: Callable[[], subprocess.Popen[bytes]]
+    connection: Any, queue_dir: Path, worker: Callable[[], subprocess.Popen[bytes]]
 ) -> None:
     done = queue_dir.parent / "done"
 
@@ -216,7 +216,7 @@ def test_no_task_is_lost_when_the_worker_is_killed_twice(
     send_tasks(connection, "note", range(60))
     for reached in (10, 30):
         process = worker()
-        wait_for(lambda reached=reached: count() >= reached)
+        wait_for(lambda: count() >= reached)  # noqa: B023 - waited for here
         kill(process)
     assert count() < 60, "the worker was killed in the middle of the work"
     worker()
@@ -228,7 +228,7 @@ def test_no_task_is_lost_when_the_worker_is_killed_twice(
 
 
 def test_a_task_whose_child_dies_is_done_by_another_child(
-    connection: Connection, queue_dir: Path, worker: Callable[[], subprocess.Popen[bytes]]
+    connection: Any, queue_dir: Path, worker: Callable[[], subprocess.Popen[bytes]]
 ) -> None:
     done = queue_dir.parent / "done"
     send_tasks(connection, "die_once", range(2))
@@ -238,7 +238,7 @@ def test_a_task_whose_child_dies_is_done_by_another_child(
 
 
 def test_a_worker_that_is_asked_to_end_finishes_its_task_and_returns_the_others(
-    connection: Connection, queue_dir: Path, worker: Callable[[], subprocess.Popen[bytes]]
+    connection: Any, queue_dir: Path, worker: Callable[[], subprocess.Popen[bytes]]
 ) -> None:
     done = queue_dir.parent / "done"
     send_tasks(connection, "note", range(100))

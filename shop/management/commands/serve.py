@@ -1,6 +1,7 @@
 """Run the whole program on this machine: web, two Celery workers and the schedule."""
 
 import fcntl
+import json
 import os
 import socket
 import sys
@@ -34,10 +35,15 @@ class Command(BaseCommand):
         with hold_data_dir():
             refuse_busy_port()
             prepare(migrate=options["migrate"])
-            self.stdout.write(f"Run-in Book is at http://{shown_host()}:{settings.PORT}/ (Ctrl-C ends it)")
-            self.stdout.flush()
-            Supervisor(children(options["web_processes"], options["work_processes"])).run()
+            Supervisor(children(options["web_processes"], options["work_processes"])).run(self.announce)
         self.stdout.write("Ended.")
+
+    def announce(self) -> bool:
+        if not answers():
+            return False
+        self.stdout.write(welcome())
+        self.stdout.flush()
+        return True
 
 
 def hold_data_dir() -> TextIO:
@@ -51,7 +57,7 @@ def hold_data_dir() -> TextIO:
         holder = lock.read().strip() or "unknown"
         lock.close()
         raise CommandError(
-            f"DATA_DIR {settings.DATA_DIR} is in use by process {holder}. End it first, or set DATA_DIR to another folder."
+            f"DATA_DIR {settings.DATA_DIR} is in use by process {holder}. End it first, or set another DATA_DIR."
         ) from None
     lock.truncate(0)
     lock.write(str(os.getpid()))
@@ -73,8 +79,29 @@ def refuse_busy_port() -> None:
             ) from None
 
 
-def shown_host() -> str:
-    return {"0.0.0.0": "127.0.0.1", "::": "[::1]"}.get(settings.BIND, settings.BIND)
+def answers() -> bool:
+    """Whether the web server accepts connections."""
+    if settings.BIND.startswith("unix:"):
+        return True
+    try:
+        socket.create_connection((settings.BIND, settings.PORT), timeout=1).close()
+    except OSError:
+        return False
+    return True
+
+
+def welcome() -> str:
+    """The address, and in demo mode one login a role."""
+    everywhere = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}  # noqa: S104 - shown, not bound
+    lines = [f"Run-in Book is at http://{everywhere.get(settings.BIND, settings.BIND)}:{settings.PORT}/"]
+    logins = settings.DATA_DIR / "demo-logins.json"
+    if settings.DEMO_MODE and logins.exists():
+        rows = json.loads(logins.read_text(encoding="utf-8"))
+        width = max((len(row["role"]) for row in rows), default=0)
+        lines += ["", "Sign in with an e-mail address and its password:"]
+        lines += [f"  {row['role']:<{width}}  {row['email']}  {row['password']}" for row in rows]
+        lines += ["", f"Mails that were sent: {settings.MAIL_DIR}"]
+    return "\n".join([*lines, "Ctrl-C ends it."])
 
 
 def prepare(migrate: bool) -> None:
