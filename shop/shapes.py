@@ -19,7 +19,9 @@ class Shape(NamedTuple):
 SHAPES: dict[str, Shape] = {
     # What must be done
     "stop": Shape("M4.7.5h6.6l4.2 4.2v6.6l-4.2 4.2H4.7L.5 11.3V4.7zM3.7 6.8v2.4h8.6V6.8z"),
-    "call": Shape("M1.5 3.5c0-1.5 2-3 3-2.5l2 3.5-1.5 2c.8 2 2.5 3.7 4.5 4.5l2-1.5 3.5 2c.5 1-1 3-2.5 3C6.5 14.5 1.5 9.5 1.5 3.5z"),
+    "call": Shape(
+        "M1.5 3.5c0-1.5 2-3 3-2.5l2 3.5L5 6.5c.8 2 2.5 3.7 4.5 4.5l2-1.5 3.5 2c.5 1-1 3-2.5 3-5.5 0-11-5.5-11-11z"
+    ),
     "late": Shape("M3 1h10L8.8 8 13 15H3l4.2-7z"),
     "slow": Shape("M1 12.5h14M1 12.5C5 12.5 7 6 15 5.5", line=True),
     "quiet": Shape("M11.5 1.5A7 7 0 1 0 14.5 11 6 6 0 0 1 11.5 1.5z"),
