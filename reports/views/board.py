@@ -1,0 +1,17 @@
+"""The fleet board."""
+
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import render
+from django.utils import timezone
+
+from reports.board import board
+from reports.board_query import Asked
+from reports.reader import Reader, for_reader
+from shop import access
+
+
+@for_reader
+def fleet_board(request: HttpRequest, reader: Reader) -> HttpResponseBase:
+    access.require(reader.user, "see_board")
+    page = board(reader, Asked.of(request.GET.dict()), timezone.now())
+    return render(request, "reports/board.html", {"board": page})

@@ -1,0 +1,16 @@
+"""The first page of each reader."""
+
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import redirect
+
+from reports.reader import Reader, for_reader
+from shop import access
+
+
+@for_reader
+def home(request: HttpRequest, reader: Reader) -> HttpResponseBase:
+    """Manager to the fleet board, technicians to the list of today, everybody else to their own engines."""
+    roles = access.staff_roles(reader.user)
+    if "manager" in roles:
+        return redirect("board")
+    return redirect("today" if roles else "portal")
