@@ -1,0 +1,114 @@
+"""Values that are possible but unusual: the person is asked whether they are right, and the value is kept as typed.
+
+The parser of entries asks about values outside their usual range; here stand the questions that need to know more: the
+last reading, the type, the plan. A confirmation holds for one typed text; whoever changes the value is asked again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+
+from breakin.calc.units import Kind
+from reports.forms.engine import EngineForm
+from reports.forms.flight import FlightSheet
+from reports.forms.raw import Raw, canonical
+from reports.forms.typed import text_of
+from reports.log_flight_page import EngineSection
+from reports.quantities import quantity
+
+MINUTES_PER_HOUR = 60.0
+SURE = "_sure"
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """name : posted name of the field; said : what is unusual; typed : the text that a confirmation holds for."""
+
+    name: str
+    said: str
+    typed: str
+
+    @property
+    def confirm_name(self) -> str:
+        return f"{self.name}{SURE}"
+
+    def is_confirmed(self, data: Mapping[str, Any]) -> bool:
+        return data.get(self.confirm_name) == self.typed
+
+
+def flight_doubts(sheet: FlightSheet, system: str) -> list[Doubt]:
+    """What is unusual about a valid sheet."""
+    found = list(_flight(sheet.flight, sheet))
+    for form in sheet.flown():
+        found += _engine(form, sheet, system)
+        if "oil_level" in form.fields:
+            found += oil_doubts(form, form.section, system)
+    return found
+
+
+def _flight(form: forms.Form, sheet: FlightSheet) -> Iterator[Doubt]:
+    landings = form.cleaned_data.get("landings", "")
+    if landings.isdecimal() and int(landings) > 2 and any(section.build for section in sheet.sections):
+        said = f"{landings} landings in one flight: pattern work is light running, which fresh rings should not get."
+        yield Doubt("landings", said, landings)
+
+
+def _engine(form: EngineForm, sheet: FlightSheet, system: str) -> Iterator[Doubt]:
+    typed, kind = form.cleaned_data, form.section.type_revision
+    end = canonical(typed.get("meter_end"), Kind.HOURS, "h")
+    start = canonical(typed.get("meter_start"), Kind.HOURS, "h")
+    start = form.section.last_meter_h if start is None else start
+    airborne = _minutes(sheet.flight.cleaned_data.get("airborne", ""))
+    if end is not None and start is not None and airborne is not None:
+        run = end - start
+        if run > airborne / MINUTES_PER_HOUR * 1.5 + 1:
+            said = (
+                f"The {form.section.clock} has run {run:.1f} h since {start:.1f} h, the flight was {airborne:.0f} min."
+            )
+            yield Doubt(form.add_prefix("meter_end"), said, typed["meter_end"])
+    flow = canonical(typed.get("takeoff_ff"), Kind.FUEL_FLOW)
+    low, high = (kind.takeoff_ff_low_gph, kind.takeoff_ff_high_gph) if kind else (None, None)
+    if flow is not None and low and high and not 0.75 * low <= flow <= 1.25 * high:
+        said = f"{quantity(flow, 'fuel_flow', system)} is far from what this type takes at full throttle."
+        yield Doubt(form.add_prefix("takeoff_ff"), said, text_of(typed["takeoff_ff"]))
+
+
+def oil_doubts(form: forms.Form, section: EngineSection, system: str) -> Iterator[Doubt]:
+    """What is unusual about the oil fields of a form."""
+    typed = form.cleaned_data
+    level = canonical(typed.get("oil_level"), Kind.VOLUME)
+    last = section.last_level_qt
+    if level is not None and last is not None and abs(level - last) > 1 and typed.get("added") in ("none", "", None):
+        word = "up" if level > last else "down"
+        said = f"{quantity(abs(level - last), 'volume', system)} {word} since the last reading, with nothing added."
+        yield Doubt(form.add_prefix("oil_level"), said, text_of(typed["oil_level"]))
+    poured = typed.get("oil_kind")
+    if poured and section.plan and poured != section.plan.oil_kind and typed.get("added") not in ("none", "", None):
+        said = f"The plan says {section.plan.get_oil_kind_display()} for now."
+        yield Doubt(form.add_prefix("oil_kind"), said, poured)
+
+
+def _minutes(text: str | None) -> float | None:
+    """Minutes out of "75" or "1:15"; None for what cannot be read."""
+    if not text:
+        return None
+    if ":" in text:
+        hours = canonical(text, Kind.HOURS, "h")
+        return None if hours is None else hours * MINUTES_PER_HOUR
+    return canonical(text, Kind.MINUTES, "min")
+
+
+def confirmed_paths(raw: Raw, data: Mapping[str, Any], typed: Mapping[str, str]) -> list[str]:
+    """The paths of the entry whose values the person has said are right, as they stand now.
+
+    typed : posted name of a field -> what it holds now, as one text.
+    """
+    return sorted(
+        path
+        for path, name in raw.paths.items()
+        if name in typed and typed[name] and data.get(f"{name}{SURE}") == typed[name]
+    )

@@ -1,0 +1,248 @@
+"""The part of a flight's form that is about one engine, and the rows of its power blocks."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django import forms
+
+from breakin.calc.units import Kind, display_unit, from_canonical
+from breakin.entries.oil import BELLY_WORDS
+from breakin.models import Container, CowlFlaps, FlightEngine, Mixture, OilKind
+from reports.forms.fields import ChoiceChips, NumberField, QuantityField, Steps
+from reports.log_flight_page import EngineSection
+from reports.quantities import quantity
+from shop.forms import BookForm
+
+CARD = (("yes", "Yes, as on the card"), ("no", "No, something else"), ("unknown", "I did not note it"))
+NO_CARD = (("no", "I type what was flown"), ("unknown", "I did not note it"))
+SINCE_STOP = (
+    ("<10", "under 10 min"),
+    ("10-30", "10 to 30 min"),
+    ("30-120", "30 min to 2 h"),
+    ("overnight", "overnight"),
+)
+PROTOCOL = (("good", "level ground, wiped twice"), ("sloping", "sloping ground"), ("unsure", "not sure"))
+ADDED = (("none", "none"), ("1", "one"), ("2", "two"), ("other", "another amount"))
+POURED = (("before", "before this flight"), ("after", "after landing"))
+BELLY = tuple((word, word) for word in BELLY_WORDS)
+CONTAINERS = tuple((value, label) for value, label in Container.choices if value != Container.MEASURED)
+CHT_OVER = tuple(FlightEngine._meta.get_field("cht_over_watch").flatchoices)
+CHT_FALLING = tuple(FlightEngine._meta.get_field("cht_falling_by_3000").flatchoices)
+CLIMB_FT = (1000, 2000, 3000, 4000)
+MOST_BLOCKS = 12
+
+OIL_FIELDS = (
+    "oil_level", "minutes_since", "protocol", "added", "poured", "amount", "container", "oil_kind", "brand", "belly",
+)  # fmt: skip
+HEAT_FIELDS = ("takeoff_ff", "cht_max", "cht_over_watch", "cht_falling")
+MORE_FIELDS = (
+    "meter_start", "takeoff_rpm", "takeoff_map", *(f"climb_{ft}" for ft in CLIMB_FT), "cht_cruise_mean", "oil_temp_max",
+    "oil_press_min", "oil_press_idle", "tit_max",
+)  # fmt: skip
+
+
+class BlockForm(BookForm):
+    """Some minutes at one setting. A row that is left empty is no block."""
+
+    NAMES: ClassVar[tuple[str, ...]] = (
+        "duration", "map", "rpm", "pressure_altitude", "oat", "fuel_flow", "mixture", "cowl_flaps", "cht_max",
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, section: EngineSection, system: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fitted = section.installation
+        self.fields["duration"] = NumberField(label="Minutes", unit="min")
+        if fitted.has_map:
+            self.fields["map"] = QuantityField(Kind.PRESSURE_MANIFOLD, system, label="Manifold pressure")
+        self.fields["rpm"] = NumberField(label="rpm", unit="rpm")
+        self.fields["pressure_altitude"] = QuantityField(Kind.ALTITUDE, system, label="Pressure altitude")
+        self.fields["oat"] = QuantityField(Kind.TEMPERATURE, system, label="Outside air")
+        if fitted.has_fuel_flow:
+            self.fields["fuel_flow"] = QuantityField(Kind.FUEL_FLOW, system, label="Fuel flow")
+        self.fields["mixture"] = forms.ChoiceField(
+            label="Mixture", required=False, choices=[("", "not noted"), *Mixture.choices]
+        )
+        self.fields["cowl_flaps"] = forms.ChoiceField(
+            label="Cowl flaps", required=False, choices=[("", "not noted"), *CowlFlaps.choices]
+        )
+        self.fields["cht_max"] = QuantityField(Kind.TEMPERATURE, system, label="Hottest head")
+        for name in ("rpm", "duration"):
+            self.fields[name].widget.attrs["inputmode"] = "numeric"
+
+    def is_empty(self) -> bool:
+        """Nothing typed in this row."""
+        return not any(self.cleaned_data.get(name) for name in self.fields)
+
+    def more(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("mixture", "cowl_flaps", "cht_max")]
+
+    def main(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name not in ("mixture", "cowl_flaps", "cht_max")]
+
+
+class EngineForm(BookForm):
+    """Clock, power, take-off and heat, oil of one engine on one flight.
+
+    With `oil` False it has no oil fields: a correction of a flight leaves its oil entries alone.
+    """
+
+    def __init__(self, *args: Any, section: EngineSection, system: str, oil: bool = True, **kwargs: Any) -> None:
+        super().__init__(*args, prefix=section.key, **kwargs)
+        self.section = section
+        self.system = system
+        self._clock_and_power()
+        self._heat()
+        if oil:
+            self._oil()
+        self._more()
+
+    def _clock_and_power(self) -> None:
+        section = self.section
+        if section.has_meter:
+            last = section.last_meter_h
+            hint = f"Last reading on record: {last:.1f} h." if last is not None else "No earlier reading is on record."
+            self.fields["meter_end"] = NumberField(
+                label=f"{section.clock[0].upper()}{section.clock[1:]} at the end",
+                unit="h",
+                help_text=hint,
+                steps=Steps("0.1", "0", start="" if last is None else f"{last:.1f}"),
+            )
+        card = section.card
+        self.fields["as_on_card"] = ChoiceChips(
+            label="Power flown as on the card?" if card else "Power settings",
+            choices=CARD if card else NO_CARD,
+            help_text=f"Card no. {card.number}: {minutes_words(card.minutes)}." if card else "",
+        )
+
+    def _heat(self) -> None:
+        section, system, kind = self.section, self.system, self.section.type_revision
+        if section.installation.has_fuel_flow:
+            band = _band(kind.takeoff_ff_low_gph, kind.takeoff_ff_high_gph, "fuel_flow", system) if kind else ""
+            self.fields["takeoff_ff"] = QuantityField(
+                Kind.FUEL_FLOW, system, label="Fuel flow at full throttle", help_text=band, steps=Steps("0.1", "0")
+            )
+        watch = kind.cht_watch_degf if kind else None
+        lines = []
+        if kind and kind.cht_watch_degf:
+            lines.append(f"watch line {quantity(kind.cht_watch_degf, 'temperature', system)}")
+        if kind and kind.cht_limit_degf:
+            lines.append(f"maker's limit {quantity(kind.cht_limit_degf, 'temperature', system)}")
+        start = "" if watch is None else _number(watch - 20, Kind.TEMPERATURE, system, 0)
+        self.fields["cht_max"] = QuantityField(
+            Kind.TEMPERATURE,
+            system,
+            label="Highest head temperature (CHT)",
+            help_text=_sentence(", ".join(lines)),
+            steps=Steps("5", "0", start=start),
+        )
+        line = quantity(watch, "temperature", system) if watch else "the watch line"
+        self.fields["cht_over_watch"] = ChoiceChips(
+            label=f"How long over {line}?", choices=CHT_OVER, help_text="Leave it if the highest was below that."
+        )
+        self.fields["cht_falling"] = ChoiceChips(label="CHT falling by 3,000 ft above the field?", choices=CHT_FALLING)
+
+    def _oil(self) -> None:
+        add_oil_fields(self, self.section, self.system)
+
+    def _more(self) -> None:
+        system, fitted = self.system, self.section.installation
+        if self.section.has_meter:
+            self.fields["meter_start"] = NumberField(
+                label=f"{self.section.clock} at the start", unit="h", help_text="Only if it was not the last reading."
+            )
+        self.fields["takeoff_rpm"] = NumberField(label="rpm at take-off", unit="rpm")
+        if fitted.has_map:
+            self.fields["takeoff_map"] = QuantityField(
+                Kind.PRESSURE_MANIFOLD, system, label="Manifold pressure at take-off"
+            )
+        for feet in CLIMB_FT:
+            self.fields[f"climb_{feet}"] = QuantityField(
+                Kind.TEMPERATURE, system, label=f"Hottest head at {feet:,} ft above the field"
+            )
+        self.fields["cht_cruise_mean"] = QuantityField(Kind.TEMPERATURE, system, label="Mean of the heads in cruise")
+        self.fields["oil_temp_max"] = QuantityField(Kind.TEMPERATURE, system, label="Highest oil temperature")
+        self.fields["oil_press_min"] = QuantityField(Kind.OIL_PRESSURE, system, label="Lowest oil pressure in flight")
+        self.fields["oil_press_idle"] = QuantityField(Kind.OIL_PRESSURE, system, label="Oil pressure at idle, hot")
+        if fitted.has_tit:
+            self.fields["tit_max"] = QuantityField(Kind.TEMPERATURE, system, label="Highest turbine inlet temperature")
+
+    def part(self, names: tuple[str, ...]) -> list[forms.BoundField]:
+        return [self[name] for name in names if name in self.fields]
+
+    @property
+    def clock_fields(self) -> list[forms.BoundField]:
+        return self.part(("meter_end",))
+
+    @property
+    def heat_fields(self) -> list[forms.BoundField]:
+        return self.part(HEAT_FIELDS)
+
+    @property
+    def more_fields(self) -> list[forms.BoundField]:
+        return self.part(MORE_FIELDS)
+
+    @property
+    def oil_fields(self) -> list[forms.BoundField]:
+        return self.part(("oil_level", "minutes_since", "protocol", "added"))
+
+    @property
+    def poured_fields(self) -> list[forms.BoundField]:
+        return self.part(("amount", "container", "oil_kind", "poured", "brand"))
+
+
+def add_oil_fields(form: forms.Form, section: EngineSection, system: str) -> None:
+    """The dipstick, what was poured and the belly: the same questions after a flight and on the oil page."""
+    unit = display_unit(Kind.VOLUME, system)
+    last = section.last_level_qt
+    if last is not None:
+        hint = f"Last time {quantity(last, 'volume', system)}."
+        start = _number(last, Kind.VOLUME, system, 2)
+    else:
+        hint, start = "", ""
+    dry = bool(section.type_revision and section.type_revision.dry_sump)
+    form.fields["oil_level"] = QuantityField(
+        Kind.VOLUME,
+        system,
+        label="Oil on the dipstick",
+        help_text=hint,
+        steps=Steps("0.1" if unit == "L" else "0.25", "0", start=start),
+        units=("qt", "L", "imp qt", "gal") if dry else None,
+    )
+    form.fields["minutes_since"] = ChoiceChips(label="Read how long after the engine stopped?", choices=SINCE_STOP)
+    form.fields["protocol"] = ChoiceChips(label="How was it read?", choices=PROTOCOL)
+    form.fields["added"] = ChoiceChips(label="Oil added?", choices=ADDED, help_text="Say “none” too: it is a fact.")
+    form.fields["amount"] = QuantityField(Kind.VOLUME, system, label="How much, if not one or two?")
+    form.fields["container"] = ChoiceChips(
+        label="Container", choices=CONTAINERS, initial=Container.US_QUART if system == "us" else Container.LITRE
+    )
+    planned = section.plan.get_oil_kind_display() if section.plan else ""
+    form.fields["oil_kind"] = ChoiceChips(
+        label="Which oil?", choices=OilKind.choices, help_text=f"The plan says {planned}." if planned else ""
+    )
+    form.fields["poured"] = ChoiceChips(label="When was it poured?", choices=POURED)
+    form.fields["brand"] = forms.CharField(label="Brand and grade, from the bottle", required=False, max_length=80)
+    form.fields["belly"] = ChoiceChips(label="Oil on the belly or cowl?", choices=BELLY)
+
+
+def minutes_words(table: Any) -> str:
+    """A minute table in words: "60 min at 75 %", "15 min at 75 %, 15 min at 65 %, and so on"."""
+    rows = [row for row in table or [] if isinstance(row, list | tuple) and len(row) == 2]
+    if not rows:
+        return "no minute table"
+    said = [f"{minutes:g} min at {band} %" for minutes, band in rows[:2]]
+    return ", then ".join(said) + (", and so on" if len(rows) > 2 else "")
+
+
+def _band(low: float | None, high: float | None, kind: str, system: str) -> str:
+    if low is None or high is None:
+        return ""
+    return f"For this type {quantity(low, kind, system)} to {quantity(high, kind, system)}."
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}." if text else ""
+
+
+def _number(value: float, kind: Kind, system: str, places: int) -> str:
+    return f"{from_canonical(value, display_unit(kind, system), kind):.{places}f}"

@@ -1,0 +1,271 @@
+"""The form of a flight: what holds for the whole flight, and one part an engine."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+
+from breakin.calc.units import Kind
+from breakin.models import Chip, FlightKind
+from reports.forms.engine import MOST_BLOCKS, BlockForm, EngineForm
+from reports.forms.fields import NumberField, QuantityField, Steps
+from reports.log_flight_page import EngineSection
+from shop.facts import CorrectionReason, Source
+from shop.forms import BookForm, CheckChips, Chips
+from shop.models import Person, Place
+
+FIRST_BLOCKS = 2
+MORE_FIELDS = (
+    "local_date", "local_time", "kind", "pilot", "place", "field_elevation", "altimeter", "oat_ground",
+    "ground_before", "ground_after", "landings", "persons_aboard",
+)  # fmt: skip
+
+
+class FlightForm(BookForm):
+    """What holds for the whole flight."""
+
+    def __init__(
+        self,
+        *args: Any,
+        sections: Sequence[EngineSection],
+        system: str,
+        zone: str,
+        pilots: Sequence[Person] = (),
+        for_others: bool = False,
+        home: Place | None = None,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
+        self.fields["new_client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
+        if for_others:
+            self._teller(pilots)
+        if len(sections) > 1:
+            choices = [(section.key, section.name) for section in sections]
+            self.fields["engines"] = forms.MultipleChoiceField(
+                label="Which engines ran?", choices=choices, required=False, widget=CheckChips
+            )
+        self.fields["airborne"] = NumberField(
+            label="Minutes in the air",
+            unit="min",
+            help_text="Minutes, or h:mm. 0 for a ground run only.",
+            steps=Steps("5", "0", "840", "60"),
+        )
+        self.fields["chips"] = forms.MultipleChoiceField(
+            label="Anything unusual?", choices=Chip.choices, required=False, widget=CheckChips
+        )
+        self.fields["note"] = forms.CharField(
+            label="In your own words", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
+        )
+        self._more(system, zone, pilots if not for_others else (), home)
+
+    def _teller(self, pilots: Sequence[Person]) -> None:
+        self.fields["pilot"] = _person_field("Who flew?", pilots, "choose the pilot")
+        self.fields["source"] = forms.ChoiceField(
+            label="How did you hear of it?",
+            choices=[(Source.PHONE, "told by phone"), (Source.SHOP, "flown or seen by the shop")],
+            required=False,
+            widget=Chips,
+        )
+
+    def _more(self, system: str, zone: str, pilots: Sequence[Person], home: Place | None) -> None:
+        self.fields["local_date"] = forms.CharField(
+            label="Date it ended", required=False, widget=forms.DateInput(attrs={"type": "date"})
+        )
+        self.fields["local_time"] = forms.CharField(
+            label="Time it ended",
+            required=False,
+            help_text=f"On the clock of {zone.replace('_', ' ')}.",
+            widget=forms.TimeInput(attrs={"type": "time"}),
+        )
+        self.fields["kind"] = forms.ChoiceField(label="Kind of flight", choices=FlightKind.choices, required=False)
+        if len(pilots) > 1:
+            self.fields["pilot"] = _person_field("Who flew?", pilots, "me")
+        self.fields["place"] = forms.ModelChoiceField(
+            Place.objects.all(),
+            label="Field of take-off",
+            required=False,
+            empty_label=f"{home.name} (home)" if home else "not noted",
+        )
+        self.fields["field_elevation"] = QuantityField(
+            Kind.ALTITUDE, system, label="Its elevation", help_text="Only for a field that is not in the list."
+        )
+        self.fields["altimeter"] = QuantityField(Kind.PRESSURE_ALTIMETER, system, label="QNH")
+        self.fields["oat_ground"] = QuantityField(Kind.TEMPERATURE, system, label="Outside air on the ground")
+        self.fields["ground_before"] = NumberField(label="Engine minutes on the ground before take-off", unit="min")
+        self.fields["ground_after"] = NumberField(label="Engine minutes on the ground after landing", unit="min")
+        self.fields["landings"] = NumberField(label="Landings")
+        self.fields["persons_aboard"] = NumberField(label="Persons aboard, with the pilot")
+
+    @property
+    def more_fields(self) -> list[forms.BoundField]:
+        shown = [name for name in MORE_FIELDS if name in self.fields]
+        return [self[name] for name in shown if not (name == "pilot" and "source" in self.fields)]
+
+
+@dataclass(frozen=True)
+class Wrong:
+    """A field with errors as the summary lists it."""
+
+    label: str
+    auto_id: str
+    errors: Sequence[str]
+
+
+class FlightSheet:
+    """The whole form: the flight, its engines, their power blocks.
+
+    Bound with the data of a POST, or unbound with initial data in the same flat shape as a POST.
+    """
+
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None = None,
+        *,
+        sections: Sequence[EngineSection],
+        system: str,
+        zone: str,
+        pilots: Sequence[Person] = (),
+        for_others: bool = False,
+        home: Place | None = None,
+        initial: Mapping[str, Any] | None = None,
+        oil: bool = True,
+        correction: bool = False,
+    ) -> None:
+        self.sections = list(sections)
+        self.data = data
+        self.is_bound = data is not None
+        self.zone = zone
+        start = dict(initial or {})
+        self.flight = FlightForm(
+            data,
+            sections=sections,
+            system=system,
+            zone=zone,
+            pilots=pilots,
+            for_others=for_others,
+            home=home,
+            initial=start,
+        )
+        if correction:
+            self.flight.fields["reason"] = reason_field()
+        self.engines: list[EngineForm] = []
+        self.blocks: dict[str, list[BlockForm]] = {}
+        for section in self.sections:
+            own = _without_prefix(start, section.key)
+            form = EngineForm(data, section=section, system=system, oil=oil, initial=own)
+            self.engines.append(form)
+            self.blocks[section.key] = [
+                BlockForm(
+                    data,
+                    prefix=f"{section.key}-b{row}",
+                    section=section,
+                    system=system,
+                    initial=_without_prefix(start, f"{section.key}-b{row}"),
+                )
+                for row in range(self._rows(section.key, start))
+            ]
+
+    def _rows(self, key: str, initial: Mapping[str, Any]) -> int:
+        source: Mapping[str, Any] = self.data if self.data is not None else initial
+        text = str(source.get(f"{key}-blocks", FIRST_BLOCKS))
+        rows = int(text) if text.isdecimal() and len(text) < 4 else FIRST_BLOCKS
+        if self.data is not None and self.data.get("add_block") == key:
+            rows += 1
+        return max(1, min(MOST_BLOCKS, rows))
+
+    def parts(self) -> list[tuple[EngineForm, list[BlockForm]]]:
+        return [(form, self.blocks[form.section.key]) for form in self.engines]
+
+    def forms(self) -> Iterator[tuple[str, BookForm]]:
+        """Every form with the words that tell its fields from those of the others."""
+        yield "", self.flight
+        for engine in self.engines:
+            side = f"{engine.section.side}: " if engine.section.side else ""
+            yield side, engine
+            for number, block in enumerate(self.blocks[engine.section.key], start=1):
+                yield f"{side}block {number}: ", block
+
+    def flown(self) -> list[EngineForm]:
+        """The engines that ran on this flight."""
+        if len(self.engines) == 1:
+            return self.engines
+        chosen = set(self.flight.cleaned_data.get("engines") or ())
+        return [form for form in self.engines if form.section.key in chosen]
+
+    def is_valid(self) -> bool:
+        """Are the answers of the right shape? Values are judged by the parser of entries."""
+        valid = all([form.is_valid() for _, form in self.forms()])
+        if len(self.engines) > 1 and not self.flown() and "engines" not in self.flight.errors:
+            self.flight.add_error("engines", "Choose the engine or engines that ran.")
+            valid = False
+        return valid
+
+    def field_named(self, name: str) -> tuple[BookForm, str] | None:
+        """The form and its own name for a field, by the name that the field is posted under."""
+        for _, form in self.forms():
+            own = name[len(form.prefix) + 1 :] if form.prefix and name.startswith(f"{form.prefix}-") else name
+            if own in form.fields and form.add_prefix(own) == name:
+                return form, own
+        return None
+
+    def add_error(self, name: str, message: str) -> None:
+        """Put a sentence at the field that is posted under this name, or at the top."""
+        found = self.field_named(name)
+        form, own = found if found else (self.flight, None)
+        form.add_error(own if own and own in form.fields and not form[own].is_hidden else None, message)
+
+    # What parts/errors.html asks of a form.
+
+    @property
+    def errors(self) -> list[str]:
+        if not self.is_bound:
+            return []
+        return [*self.non_field_errors(), *[error for wrong in self for error in wrong.errors]]
+
+    def non_field_errors(self) -> list[str]:
+        return [str(error) for _, form in self.forms() for error in form.non_field_errors()] if self.is_bound else []
+
+    def __iter__(self) -> Iterator[Wrong]:
+        for words, form in self.forms():
+            for field in form:
+                if field.errors:
+                    label = f"{words}{field.label}" if words else str(field.label)
+                    yield Wrong(label, field.auto_id, [str(error) for error in field.errors])
+
+
+def fresh(now: datetime, zone: str, sections: Sequence[EngineSection], client_id: uuid.UUID) -> dict[str, Any]:
+    """What an empty form starts with: its id, the time by the person's own clock, and that all engines ran."""
+    local = now.astimezone(ZoneInfo(zone))
+    return {
+        "client_id": str(client_id),
+        "local_date": local.strftime("%Y-%m-%d"),
+        "local_time": local.strftime("%H:%M"),
+        "engines": [section.key for section in sections],
+    }
+
+
+def reason_field() -> forms.ChoiceField:
+    """Why an entry is corrected."""
+    return forms.ChoiceField(
+        label="What was wrong with it?",
+        choices=CorrectionReason.choices,
+        widget=Chips,
+        error_messages={"required": "Choose what was wrong with the entry."},
+    )
+
+
+def _person_field(label: str, people: Sequence[Person], empty: str) -> forms.ChoiceField:
+    choices = [("", empty), *[(str(person.pk), person.name) for person in people]]
+    return forms.ChoiceField(label=label, choices=choices, required=False)
+
+
+def _without_prefix(data: Mapping[str, Any], prefix: str) -> dict[str, Any]:
+    start = f"{prefix}-"
+    return {name[len(start) :]: value for name, value in data.items() if name.startswith(start)}
