@@ -99,7 +99,7 @@ def constant_speed_chart(kind: ConstantSpeed) -> dict[str, Any]:
     """The chart of one constant-speed type."""
     top_map, top_hp = best_full_throttle(kind)
     pressures, powers = sea_level_powers(kind, top_map, top_hp)
-    slope, offset = np.polyfit(np.append(pressures, top_map), np.append(powers, top_hp), 1)
+    slope = np.polyfit(np.append(pressures, top_map), np.append(powers, top_hp), 1)[0]
     low_map = np.array([12.0, 15.0, 18.0, 20.0])
     # Hang the straight lower part on the lowest printed row, so that the chart has no step there.
     low_hp = powers[0] + slope * (low_map - pressures[0])

@@ -281,4 +281,3 @@ def _block_that_decides(
                     f"{edge:g} %; on the other side of it the verdict would read {flipped}."
                 )
     return None
-

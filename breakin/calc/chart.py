@@ -117,7 +117,8 @@ def _map_rpm(cls: type[Chart], data: Mapping[str, Any], rated_hp: float) -> Char
         where = f"chart hp at {speed:g} rpm"
         powers = _rising(_numbers(row, where), where)
         if len(powers) != len(manifold):
-            raise BadChart(f"{len(powers)} values for {len(manifold)} manifold pressures.", where=where, mend="Add them.")
+            wrong = f"{len(powers)} values for {len(manifold)} manifold pressures."
+            raise BadChart(wrong, where=where, mend="Give one a pressure.")
         if powers[0] <= 0:
             raise BadChart(f"{powers[0]:g} hp is not above 0.", where=where, mend="Start at a higher pressure.")
         grid.append(powers)

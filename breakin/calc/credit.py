@@ -260,7 +260,7 @@ def pieces_of(flights: Sequence[FlightPower], bands: Bands) -> list[Piece]:
 
 
 def group(label: Label | None) -> str | None:
-    """"75" for both labels that are credited as 75, else the label itself."""
+    """ "75" for both labels that are credited as 75, else the label itself."""
     return "75" if label in CREDITED_75 else label
 
 

@@ -276,4 +276,3 @@ def density_ratio_of_pressure_ratio(pressure_ratio: float) -> float:
     0.8881
     """
     return float(pressure_ratio ** (SIGMA_EXPONENT / (SIGMA_EXPONENT + 1.0)))
-

@@ -113,10 +113,11 @@ def oil_lines(
         mend = "Check the sump's full mark and the settling level."
         raise OutOfRange(f"{settle_qt:g} qt under {full_qt:g} qt cannot be.", where="settling level", mend=mend)
     if not 0 <= no_go_qt < full_qt:
-        mend = "Check the POH/AFM minimum."
-        raise OutOfRange(f"{no_go_qt:g} qt is not below full, {full_qt:g} qt.", where="minimum oil for flight", mend=mend)
+        wrong = f"{no_go_qt:g} qt is not below full, {full_qt:g} qt."
+        raise OutOfRange(wrong, where="minimum oil for flight", mend="Check the POH/AFM minimum.")
     if not 0 <= planned_h <= 14:
-        raise OutOfRange(f"{planned_h:g} h is outside 0 to 14 h.", where="planned flight time", mend="Give it in hours.")
+        wrong = f"{planned_h:g} h is outside 0 to 14 h."
+        raise OutOfRange(wrong, where="planned flight time", mend="Give it in hours.")
     notes: list[str] = []
     if rate is None:
         margin = SMALLEST_MARGIN_QT
@@ -180,8 +181,8 @@ def advise(level_qt: float, lines: OilLines) -> Advice:
         short = lines.add - level_qt
         return Advice(
             "below_no_go",
-            f"{level} is below the POH/AFM minimum, {lines.no_go:.2f} qt. Do not fly at this level; about {short:.1f} qt "
-            "are missing to the add line. Find out where the oil went.",
+            f"{level} is below the POH/AFM minimum, {lines.no_go:.2f} qt. Do not fly at this level; about "
+            f"{short:.1f} qt are missing to the add line. Find out where the oil went.",
         )
     if level_qt < lines.add:
         return Advice("add_one", f"{level} is below the add line, {lines.add:.2f} qt: add one quart.")

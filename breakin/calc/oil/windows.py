@@ -136,10 +136,8 @@ def anchors(entries: Sequence[OilEntry]) -> list[Anchor]:
     for index, entry in enumerate(entries):
         if entry.kind == "drain_fill":
             fill, filled_at = fill + 1, entry.hours
-        elif entry.kind == "reading" and entry.level_qt is not None:
-            if entry.u_qt <= ANCHOR_U_QT + 1e-9 and entry.hours > filled_at:
-                anchor = (entry.level_qt, entry.u_qt, entry.protocol, fill, entry.root)
-                found.append(Anchor(index, entry.hours, *anchor))
+        elif entry.level_qt is not None and entry.u_qt <= ANCHOR_U_QT + 1e-9 and entry.hours > filled_at:
+            found.append(Anchor(index, entry.hours, entry.level_qt, entry.u_qt, entry.protocol, fill, entry.root))
     return found
 
 
