@@ -54,7 +54,7 @@ class Bands:
         (least_65, most_65), (least_75, most_75) = edges["65"], edges["75"]
         if not 0 < low <= least_65 < most_65 < least_75 < most_75 <= 110:
             raise OutOfRange(
-                f"low {low:g}, 65 band {least_65:g} to {most_65:g}, 75 band {least_75:g} to {most_75:g} are not in order.",
+                f"low {low:g}, 65 band {least_65:g} to {most_65:g}, 75 band {least_75:g} to {most_75:g}: not in order.",
                 where="credit bands",
                 mend="Put them in rising order without overlap.",
             )

@@ -77,7 +77,11 @@ class Chain:
     def part(self, places: Sequence[int]) -> "Chain":
         """The chain with only these places."""
         return Chain(
-            *([values[p] for p in places] for values in (self.hours, self.level, self.added, self.u, self.index))
+            [self.hours[place] for place in places],
+            [self.level[place] for place in places],
+            [self.added[place] for place in places],
+            [self.u[place] for place in places],
+            [self.index[place] for place in places],
         )
 
 
@@ -171,7 +175,7 @@ def chains_of(log: OilLog) -> list[Chain]:
 
 def without_bad_readings(chain: Chain) -> tuple[Chain, list[int]]:
     """Leave out readings that stand alone against both neighbours. Returns the rest and the log places left out."""
-    bad = []
+    bad: list[int] = []
     keep = list(range(len(chain.hours)))
     for place in range(1, len(chain.hours) - 1):
         before, after = place - 1, place + 1
