@@ -1,0 +1,82 @@
+"""What to do next about a matter, and where: the sentence and the page a mail ends with.
+
+Common practice in the trade, no published source, except where the sentence points to the POH/AFM or the maker.
+"""
+
+from __future__ import annotations
+
+from breakin.models import DueItem, Finding, Notice, NoticeLevel, Severity
+from breakin.notices.people import Seat
+from engines.models import Build
+from shop.models import Person, Shop
+
+PILOT_STEPS = {
+    "oil_reading": "Read the dipstick on level ground, 10 to 30 minutes after shutdown, wiped and read twice. Send the "
+    "level as it is; an estimate marked as one is better than none.",
+    "oil_filter": "Agree on a day with the shop before the hours run out. Tell the shop if a long trip is planned.",
+    "flight": "Fly the next flight as its card says, or send the log if it was flown. If the aircraft cannot fly, ask "
+    "the shop about preserving the engine. Running it on the ground is no substitute.",
+    "follow_up": "Agree on a day with the shop for this follow-up.",
+    "answer": "Answer the shop's question with a log entry, or phone.",
+}
+PILOT_STEP = "Ask the shop what is needed, or answer with a log entry."
+
+STAFF_STEPS = {
+    "oil_reading": "Get the reading from the pilot, or take it at the aircraft, and enter it.",
+    "oil_filter": "Do the oil and filter, open the filter, and complete the check with what was found.",
+    "flight": "Find out why it does not fly. Fly it, preserve it, or keep it on the ground as the engine maker says; "
+    "running it on the ground is no substitute.",
+    "preservation": "Renew the preservation and enter the new date, by the engine maker's current instructions.",
+    "follow_up": "Agree on a day with the customer, do the follow-up and complete it.",
+    "answer": "Get the answer from the customer and enter it.",
+}
+STAFF_STEP = "Take it up and enter what was found."
+
+
+def next_step(
+    notice: Notice, subject: Finding | DueItem, customer: bool, contacts: tuple[Person, ...], shop: Shop | None
+) -> str:
+    """One or two sentences: what this reader is to do."""
+    if isinstance(subject, Finding):
+        return _of_finding(subject, customer, contacts, shop)
+    if customer:
+        return PILOT_STEPS.get(subject.kind, PILOT_STEP)
+    step = STAFF_STEPS.get(subject.kind, STAFF_STEP)
+    if notice.level in (NoticeLevel.CALL, NoticeLevel.MANAGER):
+        return f"{_phone(contacts)} {step}"
+    return step
+
+
+def _of_finding(finding: Finding, customer: bool, contacts: tuple[Person, ...], shop: Shop | None) -> str:
+    if finding.severity == Severity.STOP:
+        if customer:
+            ask = f"Phone the shop: {shop.phone}." if shop and shop.phone else "Phone the shop."
+            return f"{ask} Tell everybody who might fly this aircraft."
+        return (
+            "A technician looks at the engine, and clears the Stop on the engine page with cause and action. "
+            f"{_phone(contacts)}"
+        )
+    if customer:
+        return "The shop will phone. Speak with it before the next flight."
+    return f"{_phone(contacts)} Acknowledge it on the engine page once somebody has."
+
+
+def _phone(contacts: tuple[Person, ...]) -> str:
+    if not contacts:
+        return "No customer is known who could be phoned."
+    people = [f"{person.name} ({person.phone or 'no number known'})" for person in contacts]
+    return f"Phone {' or '.join(people)}."
+
+
+def door(
+    subject: Finding | DueItem, customer: bool, build: Build, seat: Seat | None
+) -> tuple[str, tuple[int, ...], str]:
+    """Name and arguments of the page to go to, and the words of its link."""
+    if not customer:
+        return "engine", (build.engine_id,), "Open the engine page"
+    kind = subject.kind if isinstance(subject, DueItem) else ""
+    if kind == "oil_reading":
+        return "oil_reading", (build.engine_id,), "Send the oil reading"
+    if kind in ("flight", "answer") and seat is not None:
+        return "log_flight", (seat.aircraft.pk,), "Log a flight"
+    return "portal", (), "Open your engines"

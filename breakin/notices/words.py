@@ -1,0 +1,163 @@
+"""What a mail says: to one person, about one aircraft, in his units and his zone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.conf import settings
+from django.urls import NoReverseMatch, reverse
+
+from breakin.calc.units import Kind, show
+from breakin.models import Assessment, DueItem, Finding, Message, Notice, NoticeLevel, Phase
+from breakin.notices import steps
+from breakin.notices.claiming import is_stop
+from breakin.notices.people import Concerned, concerned
+from engines.models import Build
+from shop import mail
+from shop.models import Person, Shop
+
+ORDER = {level: place for place, level in enumerate(NoticeLevel)}
+
+
+@dataclass(frozen=True)
+class Matter:
+    """One thing the mail is about. `facts` are (label, value) in the reader's units."""
+
+    word: str
+    engine: str
+    headline: str
+    text: str
+    source: str
+    happened_at: datetime | None
+    facts: tuple[tuple[str, str], ...]
+    next_step: str
+    url: str
+    action: str
+
+
+def compose(message: Message, notices: list[Notice], now: datetime) -> mail.Words:
+    """The words of one message from its notices (all to one person, about one aircraft or one Stop)."""
+    person, shop = message.recipient, Shop.objects.first()
+    around = concerned({notice.build for notice in notices}, now)
+    matters = [_matter(notice, person, around, shop) for notice in _once_each(notices)]
+    name = _name(notices[0], around)
+    stop = is_stop(notices[0])
+    context = {
+        "person": person,
+        "name": name,
+        "matters": matters,
+        "criteria": _criteria(notices, around),
+        "subject": _subject(name, matters, stop),
+        "why": _why(person, name, around, notices[0].build),
+        "shop_name": shop.name if shop else "",
+        "shop_phone": shop.phone if shop else "",
+        "language": person.language,
+    }
+    return mail.render(f"breakin/mail/{'stop' if stop else 'reminder'}", context, zone=person.zone)
+
+
+def _once_each(notices: Iterable[Notice]) -> list[Notice]:
+    """One notice of each matter, the most urgent: who is nudged and called about one thing reads it once."""
+    best: dict[tuple[object, ...], Notice] = {}
+    for notice in sorted(notices, key=lambda row: (ORDER[NoticeLevel(row.level)], -row.pk)):
+        # Whom to phone stands in the headline, so that each call is a matter of its own.
+        best[notice.finding_id, notice.due_item_id, notice.headline] = notice
+    return sorted(best.values(), key=lambda row: (-ORDER[NoticeLevel(row.level)], row.pk))
+
+
+def _matter(notice: Notice, person: Person, around: Concerned, shop: Shop | None) -> Matter:
+    subject = _subject_of(notice)
+    crew = around.crew(notice.build)
+    customer = crew.flies(person.pk) and not around.staff.includes(person.pk)
+    found = isinstance(subject, Finding)
+    name, args, action = steps.door(subject, customer, notice.build, around.seat(notice.build))
+    return Matter(
+        word="Stop" if is_stop(notice) else notice.get_level_display().capitalize(),
+        engine=_engine(notice.build, around),
+        headline=notice.headline,
+        text=notice.text,
+        source=subject.source if isinstance(subject, Finding) else "",
+        happened_at=subject.happened_at if isinstance(subject, Finding) else None,
+        facts=_facts(notice.build, subject if not found else None, person),
+        next_step=steps.next_step(notice, subject, customer, crew.contacts, shop),
+        url=link(name, *args),
+        action=action,
+    )
+
+
+def _subject_of(notice: Notice) -> Finding | DueItem:
+    subject = notice.finding or notice.due_item
+    if subject is None:
+        raise ValueError(f"Notice {notice.pk} is about nothing.")
+    return subject
+
+
+def _facts(build: Build, due: DueItem | None, person: Person) -> tuple[tuple[str, str], ...]:
+    rows: list[tuple[str, str]] = []
+    assessment = _assessment(build)
+    if assessment is not None:
+        rows.append(("Run since this build", show(assessment.hours, Kind.HOURS, person.units)))
+        if assessment.oil_level_qt is not None:
+            rows.append(("Last oil level", show(assessment.oil_level_qt, Kind.VOLUME, person.units)))
+    if due is not None and due.due_h is not None:
+        rows.append(("Due at", show(due.due_h, Kind.HOURS, person.units)))
+    if due is not None and due.forecast_on is not None:
+        rows.append(("Likely reached", f"{due.forecast_on.day} {due.forecast_on:%b %Y}"))
+    return tuple(rows)
+
+
+def _criteria(notices: list[Notice], around: Concerned) -> list[tuple[str, str]]:
+    """(engine, sentence) for each engine that the mail is about."""
+    builds = {notice.build_id: notice.build for notice in notices}
+    return [(_engine(build, around), criteria(_assessment(build))) for build in builds.values()]
+
+
+def criteria(assessment: Assessment | None) -> str:
+    """Whether the criteria of the break-in are met, in the only three words this software has for it."""
+    review = (assessment.detail or {}).get("review") if assessment else None
+    silent = assessment is None or assessment.phase in (Phase.LOG_ONLY, Phase.PRESERVED, Phase.AWAITING)
+    if silent or not review:
+        return "break-in criteria not known"
+    lacking = len(review.get("lacking", ()))
+    return f"break-in criteria not met, {lacking} open" if lacking else "break-in criteria met"
+
+
+def _assessment(build: Build) -> Assessment | None:
+    return getattr(build, "assessment", None)
+
+
+def _engine(build: Build, around: Concerned) -> str:
+    seat = around.seat(build)
+    side = seat.position.upper() if seat and seat.position in ("left", "right") else ""
+    return f"{side} engine, {build.engine}" if side else str(build.engine)
+
+
+def _name(notice: Notice, around: Concerned) -> str:
+    seat = around.seat(notice.build)
+    return seat.aircraft.registration if seat else f"engine {notice.build.engine.serial}"
+
+
+def _subject(name: str, matters: list[Matter], stop: bool) -> str:
+    first = matters[0].headline
+    if stop:
+        return f"STOP {name}: {first}"
+    more = len(matters) - 1
+    return f"{name}: {first}" + (f" and {more} more" if more else "")
+
+
+def _why(person: Person, name: str, around: Concerned, build: Build) -> str:
+    if around.staff.includes(person.pk):
+        return f"you look after {name} in the shop."
+    if any(person.pk == pilot.pk for pilot in around.crew(build).assigned):
+        return f"you are the break-in pilot assigned to {name}."
+    return f"you hold or fly {name}."
+
+
+def link(name: str, *args: int) -> str:
+    """The full address of a page; of the first page where this server has no such page."""
+    try:
+        return settings.SITE_URL + reverse(name, args=args)
+    except NoReverseMatch:
+        return settings.SITE_URL + "/"

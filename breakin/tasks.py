@@ -1,0 +1,63 @@
+"""Background work: thin shells over functions that can be called and tested without Celery.
+
+A message is a nudge, the row is the truth: every task takes ids only, reads anew, and may run twice without effect.
+Imports run services -> tasks -> assess.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from celery import shared_task
+from django.utils import timezone
+
+from breakin import assess, jobs, notices
+
+
+@shared_task
+def assess_build(build_id: int) -> None:
+    """Judge one build and plan what people are to be told; a Stop is sent at once."""
+    now = timezone.now()
+    assess.assess_build(build_id, now)
+    if notices.plan(now, build_ids=[build_id]).stops:
+        jobs.queue(send_messages)
+
+
+@shared_task
+def assess_chunk(chunk_id: int) -> None:
+    """Judge one range of builds of a nightly run. `chunk_id` is the job run of that range."""
+    jobs.judge_chunk(chunk_id, timezone.now())
+
+
+@shared_task
+def nightly() -> None:
+    """Judge every live build: ranges of builds go to the queue, once a day of the shop."""
+    now = timezone.now()
+    for chunk_id in jobs.open_night(now):
+        jobs.queue(assess_chunk, chunk_id)
+
+
+@shared_task
+def send_messages() -> None:
+    """Send what waits and may be sent now."""
+    notices.send_due(timezone.now())
+
+
+@shared_task
+def tick() -> None:
+    """Once a minute: do what was left over, tell people, and leave a row that shows that we live."""
+    now = timezone.now()
+    jobs.run_once(
+        "tick",
+        jobs.minute_of(now),
+        now,
+        [catch_up_night, jobs.judge_left_over, notices.plan_fresh, notices.send_due, jobs.trim],
+    )
+
+
+def catch_up_night(now: datetime) -> None:
+    """Start a night that was missed, and queue again the ranges whose message was lost."""
+    if jobs.night_is_missing(now):
+        nightly()
+    for chunk_id in jobs.lost_chunks(now):
+        jobs.queue(assess_chunk, chunk_id)
