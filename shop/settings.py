@@ -156,9 +156,13 @@ MFA_TOTP_ISSUER = "Run-in Book"
 MFA_ALLOW_UNVERIFIED_EMAIL = True  # sign-up is closed, so nobody can have claimed another's address
 MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = DEBUG or DEMO_MODE
 REST_FRAMEWORK = {
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
-    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_SCHEMA_CLASS": "shop.api.Schema",
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "shop.api.TokenAuthentication",  # first, since its header turns "not signed in" into 401 and not 403
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated", "shop.api.ScopeAllows"],
+    "EXCEPTION_HANDLER": "shop.api.problems",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser", "rest_framework.parsers.MultiPartParser"],
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],

@@ -1,0 +1,182 @@
+"""The programming interface: signing in with a token, the shape of errors, and who is asking."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q
+from django.utils import timezone
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.utils import OpenApiResponse, extend_schema
+from rest_framework import serializers, status
+from rest_framework.authentication import BaseAuthentication, get_authorization_header
+from rest_framework.exceptions import APIException, AuthenticationFailed, ValidationError
+from rest_framework.permissions import BasePermission
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView, exception_handler
+
+from shop import access
+from shop.errors import Refusal
+from shop.models import ApiToken, TokenScope, User
+
+_STATUS = {
+    "invalid": status.HTTP_400_BAD_REQUEST,
+    "conflict": status.HTTP_409_CONFLICT,
+    "forbidden": status.HTTP_403_FORBIDDEN,
+}
+
+
+def token_digest(secret: str) -> str:
+    """What is kept of a token. The secret has 256 random bits, so a plain hash is enough."""
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+class TokenAuthentication(BaseAuthentication):
+    """`Authorization: Bearer <token>`: a person's own token, of which only the SHA-256 is kept."""
+
+    keyword = "Bearer"
+
+    def authenticate(self, request: Request) -> tuple[User, ApiToken] | None:
+        parts = get_authorization_header(request).decode("latin-1").split()
+        if not parts or parts[0].lower() != self.keyword.lower():
+            return None
+        if len(parts) != 2:
+            raise AuthenticationFailed("Write the header as “Authorization: Bearer TOKEN”.")
+        token = (
+            ApiToken.objects.select_related("user__person")
+            .filter(Q(expires_at__isnull=True) | Q(expires_at__gt=timezone.now()), revoked_at__isnull=True)
+            .filter(sha256=token_digest(parts[1]), user__is_active=True)
+            .first()
+        )
+        if token is None:
+            raise AuthenticationFailed("This token is unknown, revoked or expired. Make a new one on the server.")
+        self._note_use(token)
+        return token.user, token
+
+    def authenticate_header(self, request: Request) -> str:
+        return self.keyword
+
+    @staticmethod
+    def _note_use(token: ApiToken) -> None:
+        now = timezone.now()
+        if token.last_used_at is None or (now - token.last_used_at).total_seconds() > 3600:
+            ApiToken.objects.filter(pk=token.pk).update(last_used_at=now)
+
+
+class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    target_class = TokenAuthentication
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        return {"type": "http", "scheme": "bearer"}
+
+
+class ScopeAllows(BasePermission):
+    """A read token reads."""
+
+    message = "This token may only read. Make one with the scope “read and write”."
+
+    def has_permission(self, request: Request, view: APIView) -> bool:
+        token = request.auth
+        reads = request.method in ("GET", "HEAD", "OPTIONS")
+        return reads or not isinstance(token, ApiToken) or token.scope == TokenScope.WRITE
+
+
+def problems(exc: Exception, context: dict[str, Any]) -> Response | None:
+    """Every error has one shape: {"code": ..., "problems": [{"field": ..., "message": ...}]}."""
+    if isinstance(exc, Refusal):
+        rows = [{"field": problem.field, "message": problem.message} for problem in exc.problems]
+        return Response({"code": exc.code, "problems": rows}, status=_STATUS[exc.code])
+    response = exception_handler(exc, context)
+    if response is None:
+        return None
+    if isinstance(exc, ValidationError):
+        rows = list(_flat(response.data, ""))
+    else:
+        words = str(exc.detail) if isinstance(exc, APIException) else str(response.data.get("detail", ""))
+        if isinstance(exc, PermissionDenied) and str(exc):
+            words = str(exc)
+        rows = [{"field": "", "message": words}]
+    code = {400: "invalid", 401: "unauthenticated", 403: "forbidden", 404: "not_found", 405: "method", 429: "slow_down"}
+    response.data = {"code": code.get(response.status_code, "error"), "problems": rows}
+    return response
+
+
+def _flat(detail: Any, path: str) -> Any:
+    if isinstance(detail, dict):
+        for key, value in detail.items():
+            name = "" if key == "non_field_errors" else str(key)
+            yield from _flat(value, ".".join(part for part in (path, name) if part))
+    elif isinstance(detail, list) and any(isinstance(row, dict | list) for row in detail):
+        for number, value in enumerate(detail):
+            yield from _flat(value, f"{path}.{number}" if path else str(number))
+    else:
+        for message in detail if isinstance(detail, list) else [detail]:
+            yield {"field": path, "message": str(message)}
+
+
+class ProblemSerializer(serializers.Serializer[Any]):
+    field = serializers.CharField(allow_blank=True, help_text="dotted path of the field; empty = the whole entry")
+    message = serializers.CharField(help_text="what is wrong and how to mend it")
+
+
+class ProblemsSerializer(serializers.Serializer[Any]):
+    code = serializers.CharField()
+    problems = ProblemSerializer(many=True)
+
+
+class Schema(AutoSchema):
+    """Declares the errors that every address can answer with."""
+
+    def get_response_serializers(self) -> Any:
+        answers = super().get_response_serializers()
+        if not isinstance(answers, dict):
+            answers = {200: answers}
+        errors = {401: "not signed in", 403: "not allowed", 429: "too many requests"}
+        if "{" in self.path:
+            errors[404] = "not found, or not yours"
+        if self.method == "POST":
+            errors |= {400: "refused, with every problem", 409: "sent before with other content"}
+        if self.method == "GET":
+            errors[400] = "refused, with every problem"
+        described = {code: OpenApiResponse(ProblemsSerializer, description=words) for code, words in errors.items()}
+        return {**described, **answers}
+
+
+class PersonSerializer(serializers.Serializer[Any]):
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+    email = serializers.EmailField(allow_blank=True)
+    units = serializers.CharField()
+    zone = serializers.CharField()
+    language = serializers.CharField()
+
+
+class MeSerializer(serializers.Serializer[Any]):
+    user_id = serializers.IntegerField()
+    email = serializers.EmailField()
+    roles = serializers.ListField(child=serializers.CharField(), help_text="roles in the shop today")
+    scope = serializers.CharField(help_text="read or write")
+    person = PersonSerializer(allow_null=True)
+
+
+class MeView(APIView):
+    """Who is asking."""
+
+    @extend_schema(responses=MeSerializer, operation_id="me")
+    def get(self, request: Request) -> Response:
+        user = request.user
+        assert isinstance(user, User)  # noqa: S101  # the permission class lets nobody else through
+        token = request.auth
+        answer = {
+            "user_id": user.pk,
+            "email": user.email,
+            "roles": sorted(access.staff_roles(user)),
+            "scope": token.scope if isinstance(token, ApiToken) else TokenScope.WRITE,
+            "person": access.person_of(user),
+        }
+        return Response(MeSerializer(answer).data)

@@ -1,0 +1,18 @@
+"""Addresses of the programming interface, all under /api/v1/."""
+
+from django.urls import path
+from drf_spectacular.views import SpectacularAPIView
+
+from breakin.api import AddOilView, LogFlightView
+from reports.api import BoardView, DueView, EngineView
+from shop.api import MeView
+
+urlpatterns = [
+    path("me/", MeView.as_view(), name="api_me"),
+    path("board/", BoardView.as_view(), name="api_board"),
+    path("due/", DueView.as_view(), name="api_due"),
+    path("engines/<int:engine_id>/", EngineView.as_view(), name="api_engine"),
+    path("engines/<int:engine_id>/oil/", AddOilView.as_view(), name="api_add_oil"),
+    path("flights/", LogFlightView.as_view(), name="api_log_flight"),
+    path("schema/", SpectacularAPIView.as_view(), name="api_schema"),
+]
