@@ -43,7 +43,7 @@ class BookForm(FieldsetMixin, forms.Form):
     use_required_attribute = False
 
 
-class BookModelForm(FieldsetMixin, forms.ModelForm):  # type: ignore[type-arg]
+class BookModelForm(FieldsetMixin, forms.ModelForm):
     """The same for a form that is made from a model."""
 
     use_required_attribute = False

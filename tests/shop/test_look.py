@@ -22,6 +22,7 @@ from django.utils import timezone
 from shop import context, palette, shapes
 from shop.authority import ORDER_OF_AUTHORITY, WHAT_THIS_SAYS
 from shop.forms import BookForm, CheckChips, Chips, Stepper
+from shop.models import User
 from shop.templatetags import words
 
 SHOP = Path(words.__file__).resolve().parents[1]
@@ -297,6 +298,25 @@ class TestSignIn:
     def test_an_unknown_address_and_a_known_one_get_the_same_answer(self) -> None:
         answer = Client().post("/accounts/password/reset/", {"email": "nobody@shop.example"}, follow=True)
         assert "If that address has a login here" in answer.content.decode()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "path", ["password/change", "2fa", "2fa/totp/activate", "2fa/webauthn", "sessions", "logout", "reauthenticate"]
+)
+def test_pages_of_ones_own_account_are_ours_and_hold_nothing_the_policy_refuses(path: str) -> None:
+    client = Client()
+    client.force_login(User.objects.create_user("ines@mail.example", "hone-lattice-42"))
+    session = client.session
+    session["account_authentication_methods"] = [{"method": "password", "at": timezone.now().timestamp()}]
+    session.save()
+    answer = client.get(f"/accounts/{path}/")
+    page = answer.content.decode()
+    assert answer.status_code == 200
+    assert "css/ground.css" in page
+    assert page.count("<h1>") == 1
+    assert ORDER_OF_AUTHORITY in page.replace("&#x27;", "'")
+    assert not re.search(r"\sstyle=|<style|\son[a-z]+=", page)
 
 
 @pytest.mark.parametrize("name", ["400", "403", "403_csrf", "404", "429", "500"])
