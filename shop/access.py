@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from django.core.exceptions import PermissionDenied
 from django.db.models import BooleanField, Exists, F, Model, OuterRef, Q, QuerySet, Value
@@ -62,7 +62,8 @@ class Path:
     """Where a model keeps its aircraft or engine ("" = it is one itself), and the moment or period that counts.
 
     `at` names the moment of a fact. `since` and `until` name a period, of which any part counts. With neither, the
-    row is no moment but a thing: seen by whoever held its aircraft at any time.
+    row is no moment but a thing: seen by whoever held its aircraft at any time, or with `current` only by whoever
+    holds it today.
     `customer_flag` names a boolean that hides the row from everybody outside the shop when it is false.
     """
 
@@ -71,6 +72,7 @@ class Path:
     at: str | None = None
     since: str | None = None
     until: str | None = None
+    current: bool = False
     customer_flag: str | None = None
 
 
@@ -86,9 +88,13 @@ def staff_roles(user: User | AnonymousUser) -> set[str]:
     cached: set[str] | None = getattr(user, "_staff_roles", None)
     if cached is None:
         person = person_of(user)
-        held = set(person.shop_roles.filter(_holds("", timezone.now())).values_list("role", flat=True)) if person else set()
+        held = (
+            set(person.shop_roles.filter(_holds("", timezone.now())).values_list("role", flat=True))
+            if person
+            else set()
+        )
         cached = (held & STAFF) | ({"manager"} if user.is_superuser else set())
-        user._staff_roles = cached  # type: ignore[union-attr]
+        user._staff_roles = cached  # type: ignore[attr-defined]
     return cached
 
 
@@ -110,15 +116,19 @@ def visible_to(user: User | AnonymousUser, rows: QuerySet[M]) -> QuerySet[M]:
     if not isinstance(path, Path):
         raise Unscoped(f"{rows.model.__name__} does not say how it hangs on an aircraft or an engine.")
     if is_staff_member(user):
-        return rows.annotate(is_own=Value(True, output_field=BooleanField()))
+        return _marked(rows, Value(True, output_field=BooleanField()))
     person = person_of(user)
     if person is None or not user.is_active:
         return rows.none()
     every = rows.model._default_manager.filter(pk=OuterRef("pk"))
     own = Exists(every.filter(_reaches(path, person, at=_moment(path))))
     later = Exists(every.filter(_reaches(path, person, at=timezone.now())))
-    seen = rows.annotate(is_own=own).filter(Q(own) | Q(later))
+    seen = _marked(rows, own).filter(Q(own) | Q(later))
     return seen.filter(**{path.customer_flag: True}) if path.customer_flag else seen
+
+
+def _marked(rows: QuerySet[M], is_own: Value | Exists) -> QuerySet[M]:
+    return cast("QuerySet[M]", rows.annotate(is_own=is_own))
 
 
 def may_now(user: User | AnonymousUser, act: str, aircraft: Model | None = None) -> bool:
@@ -162,7 +172,12 @@ def held_now(user: User | AnonymousUser, aircraft: QuerySet[M]) -> QuerySet[M]:
     return aircraft.filter(pk__in=mine.values("pk"))
 
 
-def _moment(path: Path) -> F | tuple[F, F] | None:
+At = datetime | F | tuple[F, F] | None
+
+
+def _moment(path: Path) -> At:
+    if path.current:
+        return timezone.now()
     if path.at:
         return F(path.at)
     if path.since and path.until:
@@ -170,19 +185,21 @@ def _moment(path: Path) -> F | tuple[F, F] | None:
     return None
 
 
-At = datetime | F | tuple[F, F] | None
-
-
 def _holds(prefix: str, at: At) -> Q:
     """The period at `prefix` covers the moment, overlaps the period, or (None) stands at all."""
     if at is None:
         return Q(**{f"{prefix}since__isnull": False})
-    start, end = at if isinstance(at, tuple) else (at, at)
+    start = at[0] if isinstance(at, tuple) else at
     open_or_later = Q(**{f"{prefix}until__isnull": True}) | Q(**{f"{prefix}until__gt": start})
     if isinstance(at, tuple):
+        end = at[1]
         # An open period (its end is NULL) overlaps everything that ends after it starts.
-        return open_or_later & (Q(**{f"{prefix}since__lte": end}) | Q(**{f"{end.name}__isnull": True}))
+        return open_or_later & (Q(**{f"{prefix}since__lte": end}) | Q(**{f"{_name(end)}__isnull": True}))
     return open_or_later & Q(**{f"{prefix}since__lte": start})
+
+
+def _name(field: F) -> str:
+    return str(field.name)  # type: ignore[attr-defined]
 
 
 def _person_has(to_aircraft: str, person: Person, at: At) -> Q:

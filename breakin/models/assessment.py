@@ -106,7 +106,7 @@ class Assessment(models.Model):
     owner_name = models.CharField(max_length=80, blank=True)
     sort_key = models.CharField(max_length=80, blank=True, help_text="lane, then registration and side: pages by key")
 
-    ACCESS: ClassVar[Path] = Path(engine="engine")
+    ACCESS: ClassVar[Path] = Path(engine="engine", current=True)
 
     class Meta:
         indexes = [
@@ -256,7 +256,7 @@ class DueItem(models.Model):
     waived_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     waived_reason = models.TextField(blank=True)
 
-    ACCESS: ClassVar[Path] = Path(engine="build__engine", at="opened_at")
+    ACCESS: ClassVar[Path] = Path(engine="build__engine", current=True)
 
     class Meta:
         ordering = ["build", "rule", "occurrence"]

@@ -72,7 +72,7 @@ class RunInPlan(PlanBody):
     issued_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     reason = models.TextField(blank=True, help_text="why it was re-issued")
 
-    ACCESS: ClassVar[Path] = Path(engine="build__engine")
+    ACCESS: ClassVar[Path] = Path(engine="build__engine", at="issued_at")
 
     class Meta:
         ordering = ["build", "-revision"]

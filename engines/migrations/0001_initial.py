@@ -14,15 +14,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Aircraft",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("registration", models.CharField(max_length=12, unique=True)),
                 ("description", models.CharField(blank=True, max_length=80)),
             ],
@@ -34,23 +26,8 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Build",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "number",
-                    models.CharField(
-                        help_text="the shop's own build number",
-                        max_length=20,
-                        unique=True,
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(help_text="the shop's own build number", max_length=20, unique=True)),
                 (
                     "kind",
                     models.CharField(
@@ -82,16 +59,9 @@ class Migration(migrations.Migration):
                 ("closed_at", models.DateTimeField(blank=True, null=True)),
                 (
                     "total_time_h",
-                    models.FloatField(
-                        blank=True,
-                        help_text="engine total time at build; never falls",
-                        null=True,
-                    ),
+                    models.FloatField(blank=True, help_text="engine total time at build; never falls", null=True),
                 ),
-                (
-                    "time_since_overhaul_h",
-                    models.FloatField(blank=True, help_text="at build", null=True),
-                ),
+                ("time_since_overhaul_h", models.FloatField(blank=True, help_text="at build", null=True)),
                 ("note", models.TextField(blank=True)),
             ],
             options={
@@ -101,15 +71,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="BuildEvent",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "kind",
                     models.CharField(
@@ -124,18 +86,10 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("at", models.DateTimeField()),
-                (
-                    "hours",
-                    models.FloatField(
-                        blank=True, help_text="break-in hours at that moment", null=True
-                    ),
-                ),
+                ("hours", models.FloatField(blank=True, help_text="break-in hours at that moment", null=True)),
                 ("reason", models.TextField(blank=True)),
                 ("detail", models.JSONField(blank=True, default=dict)),
-                (
-                    "recorded_at",
-                    models.DateTimeField(default=django.utils.timezone.now),
-                ),
+                ("recorded_at", models.DateTimeField(default=django.utils.timezone.now)),
             ],
             options={
                 "ordering": ["at", "id"],
@@ -144,23 +98,10 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="CellRun",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("run_on", models.DateField()),
                 ("minutes", models.FloatField()),
-                (
-                    "steps",
-                    models.JSONField(
-                        blank=True, default=list, help_text="[[rpm, minutes], ...]"
-                    ),
-                ),
+                ("steps", models.JSONField(blank=True, default=list, help_text="[[rpm, minutes], ...]")),
                 ("oil_kind", models.CharField(blank=True, max_length=40)),
                 ("oil_used_qt", models.FloatField(blank=True, null=True)),
                 ("cht_max_degf", models.FloatField(blank=True, null=True)),
@@ -170,23 +111,9 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="CylinderPosition",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("number", models.PositiveSmallIntegerField()),
-                (
-                    "disturbed",
-                    models.BooleanField(
-                        default=True,
-                        help_text="the ring and bore pair is new or re-honed",
-                    ),
-                ),
+                ("disturbed", models.BooleanField(default=True, help_text="the ring and bore pair is new or re-honed")),
                 (
                     "finish",
                     models.CharField(
@@ -202,12 +129,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("barrel_serial", models.CharField(blank=True, max_length=40)),
-                (
-                    "bore",
-                    models.CharField(
-                        blank=True, help_text="std, +005, +010", max_length=16
-                    ),
-                ),
+                ("bore", models.CharField(blank=True, help_text="std, +005, +010", max_length=16)),
                 ("ring_lot", models.CharField(blank=True, max_length=40)),
                 ("ring_facing", models.CharField(blank=True, max_length=40)),
                 ("ring_gap_in", models.FloatField(blank=True, null=True)),
@@ -219,15 +141,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Engine",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("serial", models.CharField(max_length=40)),
             ],
             options={
@@ -237,15 +151,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="EngineType",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("maker", models.CharField(max_length=80)),
                 ("designation", models.CharField(max_length=40, unique=True)),
             ],
@@ -256,31 +162,16 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="EngineTypeRevision",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("number", models.PositiveIntegerField()),
                 ("revised_at", models.DateTimeField(default=django.utils.timezone.now)),
-                (
-                    "source",
-                    models.TextField(
-                        help_text="document and revision these numbers come from"
-                    ),
-                ),
+                ("source", models.TextField(help_text="document and revision these numbers come from")),
                 ("layout", models.CharField(default="opposed", max_length=40)),
                 ("cylinders", models.PositiveSmallIntegerField()),
                 (
                     "numbering",
                     models.CharField(
-                        blank=True,
-                        help_text="where cylinder no. 1 sits, seen from the pilot",
-                        max_length=120,
+                        blank=True, help_text="where cylinder no. 1 sits, seen from the pilot", max_length=120
                     ),
                 ),
                 ("displacement_cuin", models.FloatField()),
@@ -323,10 +214,7 @@ class Migration(migrations.Migration):
                 (
                     "prop_control",
                     models.CharField(
-                        choices=[
-                            ("fixed", "fixed pitch"),
-                            ("constant_speed", "constant speed"),
-                        ],
+                        choices=[("fixed", "fixed pitch"), ("constant_speed", "constant speed")],
                         default="constant_speed",
                         max_length=16,
                     ),
@@ -334,11 +222,7 @@ class Migration(migrations.Migration):
                 (
                     "cooling",
                     models.CharField(
-                        choices=[
-                            ("air", "air"),
-                            ("liquid", "liquid"),
-                            ("mixed", "liquid and air"),
-                        ],
+                        choices=[("air", "air"), ("liquid", "liquid"), ("mixed", "liquid and air")],
                         default="air",
                         max_length=8,
                     ),
@@ -346,58 +230,33 @@ class Migration(migrations.Migration):
                 ("dry_sump", models.BooleanField(default=False)),
                 (
                     "log_only",
-                    models.BooleanField(
-                        default=False,
-                        help_text="outside the standard rules: no built-in judgement",
-                    ),
+                    models.BooleanField(default=False, help_text="outside the standard rules: no built-in judgement"),
                 ),
                 ("sump_full_qt", models.FloatField(help_text="full mark")),
                 (
                     "settle_qt",
                     models.FloatField(
-                        blank=True,
-                        help_text="expected settling level; empty = two below full",
-                        null=True,
+                        blank=True, help_text="expected settling level; empty = two below full", null=True
                     ),
                 ),
                 (
                     "oil_ceiling_qt_h",
-                    models.FloatField(
-                        blank=True,
-                        help_text="maker's own; empty = by the formula",
-                        null=True,
-                    ),
+                    models.FloatField(blank=True, help_text="maker's own; empty = by the formula", null=True),
                 ),
                 ("takeoff_ff_low_gph", models.FloatField(blank=True, null=True)),
                 ("takeoff_ff_high_gph", models.FloatField(blank=True, null=True)),
                 ("cht_watch_degf", models.FloatField(blank=True, null=True)),
                 ("cht_limit_degf", models.FloatField(blank=True, null=True)),
                 ("oil_temp_max_degf", models.FloatField(blank=True, null=True)),
-                (
-                    "oil_press_min_psi",
-                    models.FloatField(
-                        blank=True, help_text="minimum in flight", null=True
-                    ),
-                ),
+                ("oil_press_min_psi", models.FloatField(blank=True, help_text="minimum in flight", null=True)),
                 ("oil_press_idle_min_psi", models.FloatField(blank=True, null=True)),
                 ("oil_press_max_psi", models.FloatField(blank=True, null=True)),
                 ("tit_limit_degf", models.FloatField(blank=True, null=True)),
                 (
                     "altitude_cap_ft",
-                    models.FloatField(
-                        blank=True,
-                        help_text="highest altitude with enough cooling at 75 %",
-                        null=True,
-                    ),
+                    models.FloatField(blank=True, help_text="highest altitude with enough cooling at 75 %", null=True),
                 ),
-                (
-                    "chart",
-                    models.JSONField(
-                        blank=True,
-                        help_text="power chart, see breakin.calc.chart",
-                        null=True,
-                    ),
-                ),
+                ("chart", models.JSONField(blank=True, help_text="power chart, see breakin.calc.chart", null=True)),
             ],
             options={
                 "ordering": ["engine_type", "-number"],
@@ -406,15 +265,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Holding",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("since", models.DateTimeField(default=django.utils.timezone.now)),
                 ("until", models.DateTimeField(blank=True, null=True)),
             ],
@@ -425,35 +276,17 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Inspection",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "client_id",
                     models.UUIDField(
-                        help_text="made by the sender; a resend with the same id is harmless",
-                        unique=True,
+                        help_text="made by the sender; a resend with the same id is harmless", unique=True
                     ),
                 ),
-                (
-                    "root",
-                    models.UUIDField(
-                        db_index=True,
-                        help_text="client_id of the first version of this fact",
-                    ),
-                ),
+                ("root", models.UUIDField(db_index=True, help_text="client_id of the first version of this fact")),
                 (
                     "content_hash",
-                    models.CharField(
-                        help_text="SHA-256 of what was sent; a changed resend is refused",
-                        max_length=64,
-                    ),
+                    models.CharField(help_text="SHA-256 of what was sent; a changed resend is refused", max_length=64),
                 ),
                 (
                     "correction_reason",
@@ -472,26 +305,14 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "withdrawn",
-                    models.BooleanField(
-                        default=False,
-                        help_text="this version says that the fact never happened",
-                    ),
+                    models.BooleanField(default=False, help_text="this version says that the fact never happened"),
                 ),
                 ("happened_at", models.DateTimeField(db_index=True)),
-                (
-                    "local_date",
-                    models.DateField(
-                        help_text="the date at the place where it happened"
-                    ),
-                ),
+                ("local_date", models.DateField(help_text="the date at the place where it happened")),
                 ("zone", models.CharField(max_length=64)),
                 (
                     "written_at",
-                    models.DateTimeField(
-                        blank=True,
-                        help_text="when it was written on the device",
-                        null=True,
-                    ),
+                    models.DateTimeField(blank=True, help_text="when it was written on the device", null=True),
                 ),
                 ("received_at", models.DateTimeField()),
                 (
@@ -513,10 +334,7 @@ class Migration(migrations.Migration):
                     models.CharField(
                         choices=[
                             ("A", "A: from an instrument's file"),
-                            (
-                                "B",
-                                "B: written down within 24 h, received within 7 days",
-                            ),
+                            ("B", "B: written down within 24 h, received within 7 days"),
                             ("C", "C: within 7 days, or by phone"),
                             ("D", "D: later, or from memory"),
                             ("X", "X: disputed"),
@@ -524,21 +342,10 @@ class Migration(migrations.Migration):
                         max_length=1,
                     ),
                 ),
-                (
-                    "typed",
-                    models.JSONField(
-                        blank=True,
-                        default=dict,
-                        help_text="field: [text, unit] as it was typed",
-                    ),
-                ),
+                ("typed", models.JSONField(blank=True, default=dict, help_text="field: [text, unit] as it was typed")),
                 (
                     "absent",
-                    models.JSONField(
-                        blank=True,
-                        default=dict,
-                        help_text="field: not_observed or not_applicable",
-                    ),
+                    models.JSONField(blank=True, default=dict, help_text="field: not_observed or not_applicable"),
                 ),
                 ("note", models.TextField(blank=True)),
                 (
@@ -559,23 +366,11 @@ class Migration(migrations.Migration):
                         max_length=16,
                     ),
                 ),
-                (
-                    "hours",
-                    models.FloatField(
-                        blank=True,
-                        help_text="break-in hours at the inspection",
-                        null=True,
-                    ),
-                ),
+                ("hours", models.FloatField(blank=True, help_text="break-in hours at the inspection", null=True)),
                 (
                     "result",
                     models.CharField(
-                        choices=[
-                            ("normal", "normal"),
-                            ("watch", "watch"),
-                            ("stop", "stop"),
-                        ],
-                        max_length=8,
+                        choices=[("normal", "normal"), ("watch", "watch"), ("stop", "stop")], max_length=8
                     ),
                 ),
                 ("results", models.JSONField(blank=True, default=dict)),
@@ -588,26 +383,13 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Installation",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("since", models.DateTimeField(default=django.utils.timezone.now)),
                 ("until", models.DateTimeField(blank=True, null=True)),
                 (
                     "position",
                     models.CharField(
-                        choices=[
-                            ("single", "single"),
-                            ("left", "LEFT"),
-                            ("right", "RIGHT"),
-                            ("other", "other"),
-                        ],
+                        choices=[("single", "single"), ("left", "LEFT"), ("right", "RIGHT"), ("other", "other")],
                         default="single",
                         max_length=6,
                     ),
@@ -627,29 +409,19 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "tach_per_hobbs",
-                    models.FloatField(
-                        blank=True,
-                        help_text="usual ratio; empty = 0.85 until learned",
-                        null=True,
-                    ),
+                    models.FloatField(blank=True, help_text="usual ratio; empty = 0.85 until learned", null=True),
                 ),
                 (
                     "prop_control",
                     models.CharField(
-                        choices=[
-                            ("fixed", "fixed pitch"),
-                            ("constant_speed", "constant speed"),
-                        ],
+                        choices=[("fixed", "fixed pitch"), ("constant_speed", "constant speed")],
                         default="constant_speed",
                         max_length=16,
                     ),
                 ),
                 (
                     "dipstick_offset_qt",
-                    models.FloatField(
-                        default=0.0,
-                        help_text="added to what the stick shows, from the pour-in",
-                    ),
+                    models.FloatField(default=0.0, help_text="added to what the stick shows, from the pour-in"),
                 ),
                 ("min_oil_qt", models.FloatField(help_text="minimum for flight")),
                 ("min_oil_source", models.CharField(default="POH/AFM", max_length=120)),
@@ -657,20 +429,9 @@ class Migration(migrations.Migration):
                 ("has_fuel_flow", models.BooleanField(default=True)),
                 ("has_cht_per_cylinder", models.BooleanField(default=True)),
                 ("has_tit", models.BooleanField(default=False)),
-                (
-                    "separator",
-                    models.BooleanField(
-                        default=False, help_text="air-oil separator fitted"
-                    ),
-                ),
-                (
-                    "rpm_error",
-                    models.FloatField(default=0.0, help_text="reading minus true"),
-                ),
-                (
-                    "map_error_inhg",
-                    models.FloatField(default=0.0, help_text="reading minus true"),
-                ),
+                ("separator", models.BooleanField(default=False, help_text="air-oil separator fitted")),
+                ("rpm_error", models.FloatField(default=0.0, help_text="reading minus true")),
+                ("map_error_inhg", models.FloatField(default=0.0, help_text="reading minus true")),
             ],
             options={
                 "ordering": ["aircraft", "position", "since"],
@@ -679,26 +440,13 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Meter",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("since", models.DateTimeField(default=django.utils.timezone.now)),
                 ("until", models.DateTimeField(blank=True, null=True)),
                 (
                     "position",
                     models.CharField(
-                        choices=[
-                            ("single", "single"),
-                            ("left", "LEFT"),
-                            ("right", "RIGHT"),
-                            ("other", "other"),
-                        ],
+                        choices=[("single", "single"), ("left", "LEFT"), ("right", "RIGHT"), ("other", "other")],
                         default="single",
                         help_text="the engine position it counts for",
                         max_length=6,
@@ -707,12 +455,7 @@ class Migration(migrations.Migration):
                 (
                     "kind",
                     models.CharField(
-                        choices=[
-                            ("tach", "tach"),
-                            ("hobbs", "Hobbs"),
-                            ("recorder", "recorder"),
-                        ],
-                        max_length=8,
+                        choices=[("tach", "tach"), ("hobbs", "Hobbs"), ("recorder", "recorder")], max_length=8
                     ),
                 ),
                 ("serial", models.CharField(blank=True, max_length=40)),
@@ -726,15 +469,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="PilotAssignment",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("since", models.DateTimeField(default=django.utils.timezone.now)),
                 ("until", models.DateTimeField(blank=True, null=True)),
             ],
@@ -742,15 +477,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Preservation",
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("preserved_on", models.DateField()),
                 ("expires_on", models.DateField()),
                 ("preservative", models.CharField(blank=True, max_length=80)),
@@ -762,31 +489,21 @@ class Migration(migrations.Migration):
             model_name="aircraft",
             name="home",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="aircraft",
-                to="shop.place",
+                on_delete=django.db.models.deletion.PROTECT, related_name="aircraft", to="shop.place"
             ),
         ),
         migrations.AddField(
             model_name="build",
             name="builder",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="build",
             name="inspector",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
@@ -805,103 +522,77 @@ class Migration(migrations.Migration):
             model_name="buildevent",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="events",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="events", to="engines.build"
             ),
         ),
         migrations.AddField(
             model_name="buildevent",
             name="by",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="cellrun",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="cell_runs",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="cell_runs", to="engines.build"
             ),
         ),
         migrations.AddField(
             model_name="cylinderposition",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="positions",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="positions", to="engines.build"
             ),
         ),
         migrations.AddField(
             model_name="build",
             name="engine",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="builds",
-                to="engines.engine",
+                on_delete=django.db.models.deletion.PROTECT, related_name="builds", to="engines.engine"
             ),
         ),
         migrations.AddField(
             model_name="engine",
             name="engine_type",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="engines",
-                to="engines.enginetype",
+                on_delete=django.db.models.deletion.PROTECT, related_name="engines", to="engines.enginetype"
             ),
         ),
         migrations.AddField(
             model_name="enginetyperevision",
             name="approved_by",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="enginetyperevision",
             name="engine_type",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="revisions",
-                to="engines.enginetype",
+                on_delete=django.db.models.deletion.PROTECT, related_name="revisions", to="engines.enginetype"
             ),
         ),
         migrations.AddField(
             model_name="build",
             name="type_revision",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="builds",
-                to="engines.enginetyperevision",
+                on_delete=django.db.models.deletion.PROTECT, related_name="builds", to="engines.enginetyperevision"
             ),
         ),
         migrations.AddField(
             model_name="holding",
             name="aircraft",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="holdings",
-                to="engines.aircraft",
+                on_delete=django.db.models.deletion.PROTECT, related_name="holdings", to="engines.aircraft"
             ),
         ),
         migrations.AddField(
             model_name="holding",
             name="customer",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="holdings",
-                to="shop.customer",
+                on_delete=django.db.models.deletion.PROTECT, related_name="holdings", to="shop.customer"
             ),
         ),
         migrations.AddField(
@@ -920,58 +611,38 @@ class Migration(migrations.Migration):
             model_name="inspection",
             name="engine",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="inspections",
-                to="engines.engine",
+                on_delete=django.db.models.deletion.PROTECT, related_name="inspections", to="engines.engine"
             ),
         ),
         migrations.AddField(
             model_name="inspection",
             name="entered_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
-            ),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
         ),
         migrations.AddField(
             model_name="inspection",
             name="inspector",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="inspection",
             name="on_behalf_of",
             field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="inspection",
             name="performed_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="shop.person",
-            ),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
         ),
         migrations.AddField(
             model_name="installation",
             name="aircraft",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="installations",
-                to="engines.aircraft",
+                on_delete=django.db.models.deletion.PROTECT, related_name="installations", to="engines.aircraft"
             ),
         ),
         migrations.AddField(
@@ -989,111 +660,85 @@ class Migration(migrations.Migration):
             model_name="installation",
             name="engine",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="installations",
-                to="engines.engine",
+                on_delete=django.db.models.deletion.PROTECT, related_name="installations", to="engines.engine"
             ),
         ),
         migrations.AddField(
             model_name="meter",
             name="aircraft",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="meters",
-                to="engines.aircraft",
+                on_delete=django.db.models.deletion.PROTECT, related_name="meters", to="engines.aircraft"
             ),
         ),
         migrations.AddField(
             model_name="pilotassignment",
             name="aircraft",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="assignments",
-                to="engines.aircraft",
+                on_delete=django.db.models.deletion.PROTECT, related_name="assignments", to="engines.aircraft"
             ),
         ),
         migrations.AddField(
             model_name="pilotassignment",
             name="person",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="assignments",
-                to="shop.person",
+                on_delete=django.db.models.deletion.PROTECT, related_name="assignments", to="shop.person"
             ),
         ),
         migrations.AddField(
             model_name="preservation",
             name="build",
             field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="preservations",
-                to="engines.build",
+                on_delete=django.db.models.deletion.PROTECT, related_name="preservations", to="engines.build"
             ),
         ),
         migrations.AddConstraint(
             model_name="cylinderposition",
-            constraint=models.UniqueConstraint(
-                fields=("build", "number"), name="cylinder_position_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("build", "number"), name="cylinder_position_once"),
         ),
         migrations.AddConstraint(
             model_name="cylinderposition",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("disturbed", False),
-                    models.Q(("finish", ""), _negated=True),
-                    _connector="OR",
-                ),
+                condition=models.Q(("disturbed", False), models.Q(("finish", ""), _negated=True), _connector="OR"),
                 name="disturbed_position_names_its_finish",
             ),
         ),
         migrations.AddConstraint(
             model_name="engine",
-            constraint=models.UniqueConstraint(
-                fields=("engine_type", "serial"), name="engine_serial_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("engine_type", "serial"), name="engine_serial_once"),
         ),
         migrations.AddConstraint(
             model_name="enginetyperevision",
-            constraint=models.UniqueConstraint(
-                fields=("engine_type", "number"), name="engine_type_revision_once"
+            constraint=models.UniqueConstraint(fields=("engine_type", "number"), name="engine_type_revision_once"),
+        ),
+        migrations.AddConstraint(
+            model_name="enginetyperevision",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("cylinders__gte", 1), ("cylinders__lte", 24)), name="type_cylinders_in_range"
             ),
         ),
         migrations.AddConstraint(
             model_name="enginetyperevision",
             constraint=models.CheckConstraint(
-                condition=models.Q(("cylinders__gte", 1), ("cylinders__lte", 24)),
-                name="type_cylinders_in_range",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="enginetyperevision",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("displacement_cuin__gte", 30), ("displacement_cuin__lte", 4500)
-                ),
+                condition=models.Q(("displacement_cuin__gte", 30), ("displacement_cuin__lte", 4500)),
                 name="type_displacement_in_range",
             ),
         ),
         migrations.AddConstraint(
             model_name="enginetyperevision",
             constraint=models.CheckConstraint(
-                condition=models.Q(("rated_hp__gte", 20), ("rated_hp__lte", 3800)),
-                name="type_power_in_range",
+                condition=models.Q(("rated_hp__gte", 20), ("rated_hp__lte", 3800)), name="type_power_in_range"
             ),
         ),
         migrations.AddConstraint(
             model_name="enginetyperevision",
             constraint=models.CheckConstraint(
-                condition=models.Q(("rated_rpm__gte", 1500), ("rated_rpm__lte", 6500)),
-                name="type_rpm_in_range",
+                condition=models.Q(("rated_rpm__gte", 1500), ("rated_rpm__lte", 6500)), name="type_rpm_in_range"
             ),
         ),
         migrations.AddConstraint(
             model_name="enginetyperevision",
             constraint=models.CheckConstraint(
-                condition=models.Q(("sump_full_qt__gte", 1), ("sump_full_qt__lte", 60)),
-                name="type_sump_in_range",
+                condition=models.Q(("sump_full_qt__gte", 1), ("sump_full_qt__lte", 60)), name="type_sump_in_range"
             ),
         ),
         migrations.AddConstraint(
@@ -1114,9 +759,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="build",
             constraint=models.UniqueConstraint(
-                condition=models.Q(("state", "open")),
-                fields=("engine",),
-                name="build_one_open",
+                condition=models.Q(("state", "open")), fields=("engine",), name="build_one_open"
             ),
         ),
         migrations.AddConstraint(
@@ -1133,28 +776,20 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="holding",
             constraint=models.UniqueConstraint(
-                condition=models.Q(("until__isnull", True)),
-                fields=("aircraft",),
-                name="holding_one_now",
+                condition=models.Q(("until__isnull", True)), fields=("aircraft",), name="holding_one_now"
             ),
         ),
         migrations.AddConstraint(
             model_name="holding",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("until__isnull", True),
-                    ("until__gt", models.F("since")),
-                    _connector="OR",
-                ),
+                condition=models.Q(("until__isnull", True), ("until__gt", models.F("since")), _connector="OR"),
                 name="holding_period",
             ),
         ),
         migrations.AddConstraint(
             model_name="installation",
             constraint=models.UniqueConstraint(
-                condition=models.Q(("until__isnull", True)),
-                fields=("engine",),
-                name="installed_once_now",
+                condition=models.Q(("until__isnull", True)), fields=("engine",), name="installed_once_now"
             ),
         ),
         migrations.AddConstraint(
@@ -1168,20 +803,14 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="installation",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("dipstick_offset_qt__gte", -3), ("dipstick_offset_qt__lte", 3)
-                ),
+                condition=models.Q(("dipstick_offset_qt__gte", -3), ("dipstick_offset_qt__lte", 3)),
                 name="dipstick_offset_in_range",
             ),
         ),
         migrations.AddConstraint(
             model_name="installation",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("until__isnull", True),
-                    ("until__gt", models.F("since")),
-                    _connector="OR",
-                ),
+                condition=models.Q(("until__isnull", True), ("until__gt", models.F("since")), _connector="OR"),
                 name="installation_period",
             ),
         ),
@@ -1196,46 +825,33 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="meter",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("until__isnull", True),
-                    ("until__gt", models.F("since")),
-                    _connector="OR",
-                ),
+                condition=models.Q(("until__isnull", True), ("until__gt", models.F("since")), _connector="OR"),
                 name="meter_period",
             ),
         ),
         migrations.AddConstraint(
             model_name="pilotassignment",
             constraint=models.UniqueConstraint(
-                condition=models.Q(("until__isnull", True)),
-                fields=("aircraft", "person"),
-                name="assignment_once",
+                condition=models.Q(("until__isnull", True)), fields=("aircraft", "person"), name="assignment_once"
             ),
         ),
         migrations.AddConstraint(
             model_name="pilotassignment",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("until__isnull", True),
-                    ("until__gt", models.F("since")),
-                    _connector="OR",
-                ),
+                condition=models.Q(("until__isnull", True), ("until__gt", models.F("since")), _connector="OR"),
                 name="assignment_period",
             ),
         ),
         migrations.AddConstraint(
             model_name="preservation",
             constraint=models.UniqueConstraint(
-                condition=models.Q(("ended_on__isnull", True)),
-                fields=("build",),
-                name="preservation_one_now",
+                condition=models.Q(("ended_on__isnull", True)), fields=("build",), name="preservation_one_now"
             ),
         ),
         migrations.AddConstraint(
             model_name="preservation",
             constraint=models.CheckConstraint(
-                condition=models.Q(("expires_on__gte", models.F("preserved_on"))),
-                name="preservation_expires_later",
+                condition=models.Q(("expires_on__gte", models.F("preserved_on"))), name="preservation_expires_later"
             ),
         ),
     ]

@@ -102,7 +102,7 @@ class Installation(Period):
     rpm_error = models.FloatField(default=0.0, help_text="reading minus true")
     map_error_inhg = models.FloatField(default=0.0, help_text="reading minus true")
 
-    ACCESS: ClassVar[Path] = Path(aircraft="aircraft")
+    ACCESS: ClassVar[Path] = Path(aircraft="aircraft", since="since", until="until")
 
     class Meta:
         ordering = ["aircraft", "position", "since"]
@@ -139,7 +139,7 @@ class Meter(Period):
     reading_at_start_h = models.FloatField()
     reading_at_end_h = models.FloatField(null=True, blank=True)
 
-    ACCESS: ClassVar[Path] = Path(aircraft="aircraft")
+    ACCESS: ClassVar[Path] = Path(aircraft="aircraft", since="since", until="until")
 
     class Meta:
         ordering = ["aircraft", "position", "kind", "since"]

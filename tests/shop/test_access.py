@@ -10,7 +10,7 @@ from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import PermissionDenied
 from django.utils import timezone
 
-from breakin.models import Finding, OilEvent, Severity
+from breakin.models import Assessment, Finding, OilEvent, Severity
 from engines.models import (
     Aircraft,
     Build,
@@ -193,3 +193,22 @@ def test_a_role_that_ended_gives_nothing(fleet: Fleet) -> None:
 def test_a_model_without_a_path_is_refused_rather_than_shown(fleet: Fleet) -> None:
     with pytest.raises(access.Unscoped):
         access.visible_to(fleet.ben, Customer.objects.all())
+
+
+def test_what_holds_today_is_shown_to_todays_holder_only(fleet: Fleet) -> None:
+    build = Build.objects.create(
+        engine=fleet.engine, number="1", kind="overhaul", type_revision=fleet.revision, opened_at=LONG_AGO
+    )
+    Assessment.objects.create(build=build, engine=fleet.engine, aircraft=fleet.aircraft)
+
+    assert access.visible_to(fleet.ben, Assessment.objects.all()).exists()
+    assert not access.visible_to(fleet.ada, Assessment.objects.all()).exists()
+
+
+def test_an_installation_that_began_after_the_sale_is_hidden_from_the_old_owner(fleet: Fleet) -> None:
+    moved = AFTER
+    Installation.objects.filter(pk=fleet.installation.pk).update(until=moved)
+    later = Installation.objects.create(engine=fleet.engine, aircraft=fleet.aircraft, since=moved, min_oil_qt=5)
+
+    assert later not in access.visible_to(fleet.ada, Installation.objects.all())
+    assert later in access.visible_to(fleet.ben, Installation.objects.all())
