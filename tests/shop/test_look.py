@@ -306,10 +306,9 @@ class TestSignIn:
 )
 def test_pages_of_ones_own_account_are_ours_and_hold_nothing_the_policy_refuses(path: str) -> None:
     client = Client()
-    client.force_login(User.objects.create_user("ines@mail.example", "hone-lattice-42"))
-    session = client.session
-    session["account_authentication_methods"] = [{"method": "password", "at": timezone.now().timestamp()}]
-    session.save()
+    User.objects.create_user("ines@mail.example", "hone-lattice-42")
+    client.post("/accounts/login/", {"login": "ines@mail.example", "password": "hone-lattice-42"})
+    client.post("/accounts/reauthenticate/", {"password": "hone-lattice-42"})
     answer = client.get(f"/accounts/{path}/")
     page = answer.content.decode()
     assert answer.status_code == 200

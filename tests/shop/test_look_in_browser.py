@@ -222,7 +222,10 @@ def test_two_taps_send_once_and_the_pressed_button_is_sent_along(page: Page) -> 
     sent: list[str] = []
     page.on("request", lambda request: sent.append(request.post_data or "") if request.method == "POST" else None)
     page.goto("/form")
-    page.get_by_role("button", name="Send to the shop").dblclick()
+    button = page.get_by_role("button", name="Send to the shop")
+    button.click()
+    page.wait_for_timeout(100)
+    button.click(force=True)
     page.wait_for_timeout(200)
     assert len(sent) == 1
     assert "as=final" in sent[0]
