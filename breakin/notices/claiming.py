@@ -81,6 +81,7 @@ def _has_message_today(notice: Notice, key: str, now: datetime) -> bool:
     """Was the person written to today about this, or is an earlier message still on its way?"""
     about = _about(notice)
     same = Message.objects.filter(recipient=notice.recipient_id, key__startswith=f"{about}:")
+    same = same.exclude(state=MessageState.DROPPED)
     sent = Q(state=MessageState.SENT, sent_at__gte=day_start(notice.recipient, now))
     return same.filter(Q(key=key) | Q(state__in=PENDING) | sent).exists()
 
@@ -110,6 +111,10 @@ def _make_message(key: str, group: list[Notice], now: datetime) -> int:
     )
     # Another worker may be making the same message: the key decides, and each notice goes to one of them.
     Message.objects.bulk_create([message], ignore_conflicts=True)
+    # One that was dropped before it was sent takes up what is wanted after all.
+    Message.objects.filter(key=key, state=MessageState.DROPPED).update(
+        state=MessageState.RETRY, attempts=0, retry_at=now, last_error=""
+    )
     made = Message.objects.filter(key=key, attempts=0, state=MessageState.RETRY).first()
     if made is None:
         return 0
