@@ -64,7 +64,7 @@ def number(name: str, default: int, low: int, high: int) -> int:
     """A whole number from low to high, both included."""
 
     def parse(raw: str) -> int:
-        if not re.fullmatch(r"\d{1,12}", raw) or not low <= int(raw) <= high:
+        if not re.fullmatch(r"[0-9]{1,12}", raw) or not low <= int(raw) <= high:
             raise ValueError(f"{raw!r} is not a whole number from {low} to {high}")
         return int(raw)
 

@@ -1,6 +1,7 @@
 """What every test has: guards that let a test database be emptied, an empty cache, and skips that say why."""
 
 import os
+import shutil
 from collections.abc import Iterator
 from typing import Any
 
@@ -21,7 +22,12 @@ hypothesis_settings.load_profile("ci" if os.environ.get("CI") else "quick")
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     on_sqlite = connection.vendor == "sqlite"
     without_redis = not settings.TEST_REDIS_URL
+    without_chromium = not any(map(shutil.which, ("chromium", "chromium-browser"))) and "CHROMIUM" not in os.environ
     for item in items:
+        if "browser" in item.path.name or "browser" in item.path.parent.name:
+            item.add_marker(pytest.mark.browser)
+            if without_chromium:
+                item.add_marker(pytest.mark.skip(reason="needs Chromium (CHROMIUM names one)"))
         if without_redis and item.get_closest_marker("redis"):
             item.add_marker(pytest.mark.skip(reason="needs Redis (REDIS_URL)"))
         if on_sqlite and item.get_closest_marker("postgresql"):
