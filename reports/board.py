@@ -304,6 +304,5 @@ def _contacts(aircraft: list[int]) -> dict[int, tuple[str, str]]:
         .values_list("aircraft_id", "customer__name", "customer__phone", "first__person__name", "first__person__phone")
     )
     return {
-        plane: (person or customer, phone or customer_phone)
-        for plane, customer, customer_phone, person, phone in found
+        plane: (person or customer, phone or customer_phone) for plane, customer, customer_phone, person, phone in found
     }

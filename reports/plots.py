@@ -40,7 +40,11 @@ def oil_picture(oil: Detail, hours: float, units: str) -> dict[str, Any] | None:
     rates = _rates(figure, oil, end, units)
     name = unit("volume", units)
     figure.update_layout(
-        xaxis={"range": [-0.2, end], "anchor": "y2" if rates else "y", "title": {"text": "run hours on the basis clock"}},
+        xaxis={
+            "range": [-0.2, end],
+            "anchor": "y2" if rates else "y",
+            "title": {"text": "run hours on the basis clock"},
+        },
         yaxis={"range": [low, high], "domain": [0.42, 1] if rates else [0, 1], "title": {"text": f"level, {name}"}},
     )
     if rates:
@@ -61,17 +65,39 @@ def power_picture(credit: Detail, bands: Mapping[str, Sequence[float]], low: flo
     end = max(each["from_h"] + each["duration_min"] / 60 for each in blocks)
     for name, (bottom, top) in sorted(bands.items()):
         figure.add_shape(
-            type="rect", x0=0, x1=1, xref="paper", y0=bottom, y1=top, fillcolor=ACCENT, opacity=0.13, line_width=0, layer="below"
+            type="rect",
+            x0=0,
+            x1=1,
+            xref="paper",
+            y0=bottom,
+            y1=top,
+            fillcolor=ACCENT,
+            opacity=0.13,
+            line_width=0,
+            layer="below",
         )
         figure.add_annotation(
-            x=1, xref="paper", y=top, xanchor="right", yanchor="bottom", showarrow=False, text=f"{name} % band", font_color=ACCENT
+            x=1,
+            xref="paper",
+            y=top,
+            xanchor="right",
+            yanchor="bottom",
+            showarrow=False,
+            text=f"{name} % band",
+            font_color=ACCENT,
         )
     figure.add_hline(y=low, line={"color": SOFT, "width": 1, "dash": "dot"})
     figure.add_annotation(
         x=1, xref="paper", y=low, xanchor="right", yanchor="top", showarrow=False, text="light below", font_color=SOFT
     )
     known = [each for each in blocks if each.get("pct") is not None]
-    _blocks(figure, [each for each in known if each.get("source") != "stated"], "from typed or recorded settings", INK, "solid")
+    _blocks(
+        figure,
+        [each for each in known if each.get("source") != "stated"],
+        "from typed or recorded settings",
+        INK,
+        "solid",
+    )
     _blocks(figure, [each for each in known if each.get("source") == "stated"], "stated: as on the card", ACCENT, "dot")
     unknown = [each for each in blocks if each.get("pct") is None]
     bottom = min([low, *(each["pct"] for each in known)]) - 8
@@ -109,7 +135,9 @@ def _line(oil: Detail, name: str, units: str) -> float | None:
     return None if value is None else in_units(value, "volume", units)
 
 
-def _spans(figure: go.Figure, spans: Sequence[Sequence[float]], room: tuple[float, float], name: str, pattern: str) -> None:
+def _spans(
+    figure: go.Figure, spans: Sequence[Sequence[float]], room: tuple[float, float], name: str, pattern: str
+) -> None:
     x: list[float | None] = []
     y: list[float | None] = []
     for start, end in spans:
@@ -168,7 +196,9 @@ def _level_steps(figure: go.Figure, entries: Sequence[Detail], units: str) -> No
             x.append(None)
             y.append(None)
             figure.add_vline(x=hours, line={"color": SOFT, "width": 1, "dash": "dot"})
-            figure.add_annotation(x=hours, yref="y domain", y=1, yanchor="top", xanchor="left", showarrow=False, text="oil changed")
+            figure.add_annotation(
+                x=hours, yref="y domain", y=1, yanchor="top", xanchor="left", showarrow=False, text="oil changed"
+            )
             level = None
         elif each.get("level_qt") is not None:
             level = in_units(each["level_qt"], "volume", units)
@@ -176,14 +206,23 @@ def _level_steps(figure: go.Figure, entries: Sequence[Detail], units: str) -> No
             y.append(level)
     figure.add_scatter(x=x, y=y, mode="lines", name="level", line={"color": INK, "width": 1.5}, hoverinfo="skip")
     if any(each.get("kind") == "addition" for each in entries):
-        figure.add_scatter(x=[None], y=[None], mode="markers", name="oil added", marker={"symbol": "arrow-up", "size": 11, "color": ACCENT})
+        figure.add_scatter(
+            x=[None],
+            y=[None],
+            mode="markers",
+            name="oil added",
+            marker={"symbol": "arrow-up", "size": 11, "color": ACCENT},
+        )
 
 
 def _readings(figure: go.Figure, readings: Sequence[Detail], units: str) -> None:
     good = [each for each in readings if each.get("anchor")]
     other = [each for each in readings if not each.get("anchor")]
     name = unit("volume", units)
-    for chosen, words, symbol in ((good, "reading to judge by", "circle"), (other, "reading not judged by", "x-thin-open")):
+    for chosen, words, symbol in (
+        (good, "reading to judge by", "circle"),
+        (other, "reading not judged by", "x-thin-open"),
+    ):
         if not chosen:
             continue
         figure.add_scatter(
@@ -209,7 +248,16 @@ def _rates(figure: go.Figure, oil: Detail, end: float, units: str) -> bool:
     accept = oil.get("accept_qt_h")
     if accept is not None:
         value = in_units(accept, "volume", units)
-        figure.add_shape(type="line", x0=0, x1=1, xref="paper", y0=value, y1=value, yref="y2", line={"color": SOFT, "width": 1.5, "dash": "dash"})
+        figure.add_shape(
+            type="line",
+            x0=0,
+            x1=1,
+            xref="paper",
+            y0=value,
+            y1=value,
+            yref="y2",
+            line={"color": SOFT, "width": 1.5, "dash": "dash"},
+        )
         figure.add_annotation(
             x=1, xref="paper", xanchor="right", y=value, yref="y2", yanchor="bottom", showarrow=False, text="accept at or below",
             font={"size": 12, "color": SOFT},
@@ -246,7 +294,13 @@ def _rate_band(figure: go.Figure, oil: Detail, fit: Detail, end: float, units: s
             line={"width": 0, "color": ACCENT}, fillcolor=ACCENT, meta={"tint": 18}, name="nine times out of ten", hoverinfo="skip",
         )  # fmt: skip
     figure.add_scatter(
-        x=hours, y=shown(middle), mode="lines", yaxis="y2", line={"color": ACCENT, "width": 2}, name="estimated loss", hoverinfo="skip"
+        x=hours,
+        y=shown(middle),
+        mode="lines",
+        yaxis="y2",
+        line={"color": ACCENT, "width": 2},
+        name="estimated loss",
+        hoverinfo="skip",
     )
 
 

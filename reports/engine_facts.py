@@ -1,0 +1,66 @@
+"""The facts of one build of an engine as this reader may see them, told as a timeline."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.db.models import QuerySet
+
+from breakin.models import FlightEngine, OilEvent
+from engines.models import Build, Engine, Inspection, Installation
+from reports import timeline
+from reports.reader import Reader
+from reports.timeline import Entry, Telling
+from shop import access
+
+SHOWN = 80
+
+
+def period_of(build: Build, builds: list[Build]) -> tuple[datetime, datetime | None]:
+    """From the opening of a build to the opening of the next one: its facts lie between."""
+    later = [each.opened_at for each in builds if each.opened_at > build.opened_at]
+    return build.opened_at, min(later) if later else None
+
+
+def history(
+    reader: Reader,
+    engine: Engine,
+    build: Build | None,
+    builds: list[Build],
+    installations: list[Installation],
+    seat_now: Installation | None,
+    *,
+    every: bool,
+) -> tuple[tuple[Entry, ...], int]:
+    """The newest entries, and how many older ones were left out."""
+    may_fix = seat_now is not None and access.may_now(reader.user, "correct", seat_now.aircraft)
+    telling = Telling(reader.user, reader.units, may_fix or access.may_now(reader.user, "correct"))
+    start, end = period_of(build, builds) if build else (None, None)
+
+    def within(rows: QuerySet[Any], at: str) -> QuerySet[Any]:
+        rows = rows.filter(**{f"{at}__gte": start}) if start else rows
+        rows = rows.filter(**{f"{at}__lt": end}) if end else rows
+        return access.visible_to(reader.user, rows)
+
+    flights = within(FlightEngine.objects.filter(engine=engine), "flight__happened_at").select_related(
+        "flight__entered_by", "flight__on_behalf_of", "flight__pilot", "flight__corrected_by", "as_on_card"
+    )
+    oil = within(OilEvent.objects.filter(engine=engine), "happened_at")
+    checks = within(Inspection.objects.filter(engine=engine), "happened_at").select_related("performed_by")
+    fact = ("entered_by", "on_behalf_of", "corrected_by")
+    events = build.events.select_related("by", "build") if build else ()
+    words = reader.staff or any(getattr(each, "is_own", False) for each in builds if each == build)
+    told = timeline.newest_first(
+        timeline.flights(telling, list(flights)),
+        timeline.oil(telling, list(oil.select_related(*fact))),
+        timeline.inspections(telling, list(checks.select_related(*fact))),
+        timeline.build_events(list(events), words),
+        timeline.installations([row for row in installations if _touches(row, start, end)]),
+    )
+    shown = told if every else told[:SHOWN]
+    return tuple(shown), len(told) - len(shown)
+
+
+def _touches(row: Installation, start: datetime | None, end: datetime | None) -> bool:
+    return (end is None or row.since < end) and (start is None or row.until is None or row.until > start)

@@ -1,0 +1,158 @@
+"""The list of today: what is due, by airfield and by customer, short enough to be carried on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from typing import Any
+
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
+from django.urls import reverse
+
+from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Severity
+from reports.quantities import level
+from reports.reader import Reader
+from shop import access
+from shop.models import Shop
+
+PAGE = 60
+ASKED = (DueState.LATE, DueState.DUE, DueState.DUE_SOON)
+_ORDER = {state: place for place, state in enumerate(ASKED)}
+
+
+@dataclass(frozen=True)
+class Engine:
+    """One engine with what it asks for today."""
+
+    url: str
+    name: str
+    what: str
+    service: str
+    findings: tuple[Finding, ...]
+    items: tuple[DueItem, ...]
+
+
+@dataclass(frozen=True)
+class Customer:
+    name: str
+    engines: tuple[Engine, ...]
+
+
+@dataclass(frozen=True)
+class Place:
+    name: str
+    customers: tuple[Customer, ...]
+
+
+@dataclass(frozen=True)
+class Today:
+    """`places` filters; `groups` is the list. `more` engines stand on the next page."""
+
+    filters: tuple[dict[str, Any], ...]
+    groups: tuple[Place, ...]
+    shown: int
+    total: int
+    first_url: str
+    next_url: str
+    may_complete: bool
+    who_completes: str
+
+
+def today(reader: Reader, now: datetime, *, place: int | None, skip: int) -> Today:
+    """The page for one reader. `place` is the id of an airfield, 0 for engines in the shop, None for all."""
+    asking = _asking()
+    counts = list(
+        asking.values("aircraft__home_id", "aircraft__home__name")
+        .annotate(n=Count("id"))
+        .order_by("aircraft__home__name")
+    )
+    rows = list(_at(asking, place).order_by(*_IN_ORDER)[skip : skip + PAGE])
+    total = sum(each["n"] for each in counts if place is None or (each["aircraft__home_id"] or 0) == place)
+    shop = _shop_name()
+    return Today(
+        filters=_filters(counts, place, shop),
+        groups=_groups(rows, reader.units, shop),
+        shown=len(rows),
+        total=total,
+        first_url=_url(place) if skip else "",
+        next_url=_url(place, skip + PAGE) if skip + PAGE < total else "",
+        may_complete=access.may_now(reader.user, "inspect"),
+        who_completes=", ".join(sorted(access.who_may("inspect"))),
+    )
+
+
+_IN_ORDER = ("aircraft__home__name", "customer_name", "registration", "side", "id")
+
+
+def _asking() -> QuerySet[Assessment]:
+    """Engines that ask for something today."""
+    due = DueItem.objects.filter(build_id=OuterRef("build_id"), state__in=ASKED)
+    return Assessment.objects.filter(Q(stops__gt=0) | Q(calls__gt=0) | Exists(due), live=True)
+
+
+def _at(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:
+    if place is not None:
+        rows = rows.filter(aircraft__home_id=place) if place else rows.filter(aircraft__isnull=True)
+    still = [FindingState.OPEN, FindingState.ACKNOWLEDGED]
+    urgent = Finding.objects.filter(state__in=still, severity__gte=Severity.CALL).order_by("-severity", "happened_at")
+    return rows.select_related("aircraft__home").prefetch_related(
+        Prefetch("build__due_items", DueItem.objects.filter(state__in=ASKED), to_attr="asked"),
+        Prefetch("build__findings", urgent, to_attr="urgent"),
+    )
+
+
+def _groups(rows: Iterable[Assessment], units: str, shop: str) -> tuple[Place, ...]:
+    def place(row: Assessment) -> str:
+        return row.aircraft.home.name if row.aircraft else shop
+
+    # The database may sort names by other rules than Python; grouping keeps its order.
+    return tuple(
+        Place(
+            name,
+            tuple(
+                Customer(customer or "the shop's own", tuple(_engine(row, units) for row in engines))
+                for customer, engines in groupby(found, key=lambda row: row.customer_name)
+            ),
+        )
+        for name, found in groupby(rows, key=place)
+    )
+
+
+def _engine(row: Assessment, units: str) -> Engine:
+    side = f" {row.side.upper()}" if row.side.lower() in ("left", "right") else ""
+    items: list[DueItem] = row.build.asked  # type: ignore[attr-defined]
+    hold = ((row.detail.get("oil") or {}).get("lines") or {}).get("hold")
+    return Engine(
+        url=reverse("engine", args=[row.engine_id]),
+        name=f"{row.registration}{side}" if row.registration else f"{row.type_name}, not installed",
+        what=f"{row.type_name}, s/n {row.serial}, {row.get_phase_display()}, {row.hours:.1f}\u202fh",
+        service=f"Fill oil to {level(hold, None, units)}, the hold line, not above." if hold is not None else "",
+        findings=tuple(row.build.urgent),  # type: ignore[attr-defined]
+        items=tuple(sorted(items, key=lambda item: (_ORDER[DueState(item.state)], item.title))),
+    )
+
+
+def _filters(counts: list[dict[str, Any]], place: int | None, shop: str) -> tuple[dict[str, Any], ...]:
+    every = {"url": _url(None), "label": "All", "count": sum(each["n"] for each in counts), "current": place is None}
+    places = (
+        {
+            "url": _url(each["aircraft__home_id"] or 0),
+            "label": each["aircraft__home__name"] or shop,
+            "count": each["n"],
+            "current": place == (each["aircraft__home_id"] or 0),
+        }
+        for each in counts
+    )
+    return (every, *places)
+
+
+def _shop_name() -> str:
+    return f"In the shop, {shop.name}" if (shop := Shop.objects.first()) else "In the shop"
+
+
+def _url(place: int | None, skip: int = 0) -> str:
+    parts = [f"place={place}"] if place is not None else []
+    parts += [f"skip={skip}"] if skip else []
+    return reverse("today") + (f"?{'&'.join(parts)}" if parts else "")

@@ -1,0 +1,18 @@
+"""Addresses of the shop's own pages, and of the engine page that owners share."""
+
+from django.urls import path
+
+from reports.views import board, due, engine, findings, home, notices, people, today
+
+urlpatterns = [
+    path("", home.home, name="home"),
+    path("board/", board.fleet_board, name="board"),
+    path("today/", today.today_list, name="today"),
+    path("engines/<int:engine_id>/", engine.engine, name="engine"),
+    path("findings/<int:finding_id>/acknowledge/", findings.finding_acknowledge, name="finding_acknowledge"),
+    path("findings/<int:finding_id>/clear/", findings.finding_clear, name="finding_clear"),
+    path("due/<int:due_id>/complete/", due.due_complete, name="due_complete"),
+    path("notices/", notices.notices, name="notices"),
+    path("people/", people.people_list, name="people"),
+    path("people/invite/", people.invite_person, name="invite"),
+]
