@@ -40,9 +40,7 @@ def chart(name: str) -> Chart:
 
 
 def pct(name: str, rpm: float, map_inhg: float | None, altitude: float, oat: float | None = None) -> float:
-    return percent_power(
-        chart(name), rpm=rpm, map_inhg=map_inhg, pressure_altitude_ft=altitude, oat_degf=oat
-    ).pct
+    return percent_power(chart(name), rpm=rpm, map_inhg=map_inhg, pressure_altitude_ft=altitude, oat_degf=oat).pct
 
 
 @pytest.mark.parametrize(("name", "rpm", "percent", "pressures"), PRINTED)
@@ -92,14 +90,17 @@ def test_teaching_charts_say_that_they_are_not_for_flight(name):
 def test_more_manifold_pressure_or_speed_is_more_power():
     grid = [[pct("VRN-6D", rpm, 18 + 0.5 * step, 4000) for step in range(13)] for rpm in (2100, 2300, 2500)]
     for row in grid:
-        assert row == sorted(row) and len(set(row)) == len(row)
+        assert row == sorted(row)
+        assert len(set(row)) == len(row)
     assert all(low < high for low, high in zip(grid[0], grid[2], strict=True))
 
 
 def test_power_at_full_throttle_is_the_full_throttle_line():
     form = stored("VRN-6D")
     top_map, top_hp = form["full_throttle"]["map_inhg"][0], form["full_throttle"]["hp"][-1]
-    found = percent_power(chart("VRN-6D"), rpm=2700, map_inhg=top_map * 0.80138, pressure_altitude_ft=6000, oat_degf=None)
+    found = percent_power(
+        chart("VRN-6D"), rpm=2700, map_inhg=top_map * 0.80138, pressure_altitude_ft=6000, oat_degf=None
+    )
     most = max_percent_power(chart("VRN-6D"), pressure_altitude_ft=6000, oat_degf=None, rpm=2700)
     assert top_hp == pytest.approx(285)
     assert found.pct == pytest.approx(most, abs=0.2)
@@ -114,8 +115,10 @@ def test_a_missing_temperature_is_named_and_widens_the_doubt():
     given = {"rpm": 2500, "map_inhg": 23.8, "pressure_altitude_ft": 4000}
     seen = percent_power(chart("VRN-6D"), **given, oat_degf=44.74)
     unseen = percent_power(chart("VRN-6D"), **given, oat_degf=None)
-    assert seen.assumed == () and seen.sigma_pct == 2.0
-    assert unseen.sigma_pct > 2.3 and "standard day" in unseen.assumed[0]
+    assert seen.assumed == ()
+    assert seen.sigma_pct == 2.0
+    assert unseen.sigma_pct > 2.3
+    assert "standard day" in unseen.assumed[0]
 
 
 @pytest.mark.parametrize("missing", ["rpm", "map_inhg", "pressure_altitude_ft"])
@@ -142,7 +145,8 @@ def test_readings_off_the_chart_are_refused_in_words(changed, tells):
 
 def test_just_off_the_edge_is_read_and_said():
     found = percent_power(chart("VRN-6D"), rpm=2740, map_inhg=24.0, pressure_altitude_ft=2000, oat_degf=50)
-    assert "edge" in found.assumed[0] and found.sigma_pct > 2
+    assert "edge" in found.assumed[0]
+    assert found.sigma_pct > 2
 
 
 def test_manifold_pressure_for_a_percentage_comes_back_as_that_percentage():

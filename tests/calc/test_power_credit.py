@@ -23,7 +23,8 @@ def hour_2(source: str = "typed") -> list[BlockPower]:
 def test_a_textbook_first_two_hours_is_met_by_measurement():
     credit = accumulate([flight("a", block(60, 75)), flight("b", *hour_2())], BANDS)
     assert credit.first_two == "met (measured)"
-    assert credit.final and not credit.undecided
+    assert credit.final
+    assert not credit.undecided
     assert (credit.hour_1.ended, credit.hour_2.ended) == ("credit", "credit")
     assert credit.hour_2.changes == 3
 
@@ -33,7 +34,8 @@ def test_as_on_the_card_is_met_as_stated():
     then = [BlockPower(15, source="stated", stated_band=band) for band in (75, 65, 75, 65)]
     credit = accumulate([flight("a", *stated), flight("b", *then)], BANDS)
     assert credit.first_two == "met (stated)"
-    assert credit.hour_1.target_75.stated == 60 and credit.hour_1.target_75.measured == 0
+    assert credit.hour_1.target_75.stated == 60
+    assert credit.hour_1.target_75.measured == 0
 
 
 def test_hour_1_may_be_flown_in_two_pieces():
@@ -57,14 +59,17 @@ def test_hour_1_with_a_change_every_ten_minutes_is_not_met():
 
 def test_two_hours_at_constant_power_leave_hour_2_without_changes():
     credit = accumulate([flight("a", block(215, 75))], BANDS)
-    assert credit.hour_1.met and not credit.hour_2.met
-    assert credit.final and credit.first_two == "partly"
+    assert credit.hour_1.met
+    assert not credit.hour_2.met
+    assert credit.final
+    assert credit.first_two == "partly"
 
 
 def test_circuits_at_half_power_miss_the_first_two_hours():
     light = [flight(name, block(60, 50)) for name in "abcd"]
     credit = accumulate(light, BANDS)
-    assert credit.first_two == "missed" and credit.final
+    assert credit.first_two == "missed"
+    assert credit.final
     assert credit.hour_1.ended == "cap"
     # Two flights lie in the first two hours; the last ten minutes of each are its landing.
     assert credit.light_first_two_min == pytest.approx(100)
@@ -84,25 +89,29 @@ def test_power_that_could_not_be_had_is_not_the_pilots_miss():
 
 def test_minutes_without_power_are_not_known_rather_than_missed():
     credit = accumulate([flight(name, airborne=60.0) for name in "abcd"], BANDS)
-    assert credit.first_two == "not known" and credit.final
+    assert credit.first_two == "not known"
+    assert credit.final
     assert credit.hour_1.unknown_min == 120
 
 
 def test_verdict_is_open_while_the_stages_run():
     credit = accumulate([flight("a", block(40, 75))], BANDS)
-    assert credit.first_two == "not known" and not credit.final
+    assert credit.first_two == "not known"
+    assert not credit.final
     assert "not over yet" in credit.reasons[-1]
 
 
 def test_no_flights_at_all_is_an_answer():
     credit = accumulate([], BANDS)
     assert credit.first_two == "not known"
-    assert credit.later_share is None and credit.light_share is None
+    assert credit.later_share is None
+    assert credit.light_share is None
 
 
 def test_a_setting_near_the_edge_that_decides_is_undecided():
     near = accumulate([flight("a", block(60, 72.5, sigma=2.0)), flight("b", *hour_2())], BANDS)
-    assert near.first_two == "met (measured)" and near.undecided
+    assert near.first_two == "met (measured)"
+    assert near.undecided
     assert "72" in near.reasons[-1]
     clear = accumulate([flight("a", block(60, 75.5, sigma=2.0)), flight("b", *hour_2())], BANDS)
     assert not clear.undecided
@@ -225,7 +234,9 @@ def test_bands_that_are_missing_or_overlap_are_refused(plan):
 def test_one_function_makes_the_schedule_from_the_plans_bands():
     bands = Bands.from_plan({"credit": {"75": [72, 85], "65": [62, 68]}, "low": 60})
     first, second = (schedule(bands, phase, cht_limit_degf=460) for phase in ("hour1", "hour2"))
-    assert first["constant"] is True and first["bands"] == [75] and "block_min" not in first
+    assert first["constant"] is True
+    assert first["bands"] == [75]
+    assert "block_min" not in first
     assert (second["block_min"], second["block_tol_min"], second["tol"], second["low"]) == (15, 3, 3.0, 60.0)
     assert schedule(bands, "later", cht_limit_degf=460)["block_min"] == 30
     assert second["credit"] == {"75": [72.0, 85.0], "65": [62.0, 68.0]}
