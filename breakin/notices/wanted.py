@@ -145,7 +145,6 @@ def _pilots(subjects: list[Subject]) -> dict[UUID, int]:
 
 def _notice(telling: Telling, around: Concerned, now: datetime) -> Notice:
     subject, seat = telling.subject, around.seat(telling.subject.build)
-    is_finding = isinstance(subject, Finding)
     headline, text = subject.title, subject.text
     if telling.phone_for is not None:
         number = telling.phone_for.phone or "no number known"
@@ -156,8 +155,8 @@ def _notice(telling: Telling, around: Concerned, now: datetime) -> Notice:
         key=telling.key,
         build=subject.build,
         aircraft=seat.aircraft if seat else None,
-        finding=subject if is_finding else None,
-        due_item=None if is_finding else subject,
+        finding=subject if isinstance(subject, Finding) else None,
+        due_item=subject if isinstance(subject, DueItem) else None,
         level=telling.level,
         recipient=telling.person,
         channel="phone" if telling.by_phone else "email",

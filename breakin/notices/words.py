@@ -71,7 +71,6 @@ def _matter(notice: Notice, person: Person, around: Concerned, shop: Shop | None
     subject = _subject_of(notice)
     crew = around.crew(notice.build)
     customer = crew.flies(person.pk) and not around.staff.includes(person.pk)
-    found = isinstance(subject, Finding)
     name, args, action = steps.door(subject, customer, notice.build, around.seat(notice.build))
     return Matter(
         word="Stop" if is_stop(notice) else notice.get_level_display().capitalize(),
@@ -80,7 +79,7 @@ def _matter(notice: Notice, person: Person, around: Concerned, shop: Shop | None
         text=notice.text,
         source=subject.source if isinstance(subject, Finding) else "",
         happened_at=subject.happened_at if isinstance(subject, Finding) else None,
-        facts=_facts(notice.build, subject if not found else None, person),
+        facts=_facts(notice.build, subject if isinstance(subject, DueItem) else None, person),
         next_step=steps.next_step(notice, subject, customer, crew.contacts, shop),
         url=link(name, *args),
         action=action,

@@ -23,7 +23,7 @@ from breakin.models import (
     NoticeState,
     Severity,
 )
-from breakin.notices import sending
+from breakin.notices import sending, words
 from breakin.notices.claiming import BACKOFF, LEASE, claim_next, gather
 from shop.models import Person
 from tests.breakin import notice_rows as rows
@@ -272,14 +272,14 @@ def test_an_address_that_cannot_be_one_is_given_up_at_once_and_holds_up_nobody(c
 def test_a_fault_of_ours_in_one_message_does_not_hold_up_the_others(
     cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = sending.words.compose
+    real = words.compose
 
     def faulty(message: Message, told: list[Notice], now: datetime) -> Any:
         if message.recipient_id == cast.owner.pk:
             raise KeyError("a template asks for what is not there")
         return real(message, told, now)
 
-    monkeypatch.setattr(sending.words, "compose", faulty)
+    monkeypatch.setattr(words, "compose", faulty)
     rows.due(cast.left, "chase")
     assert plan_and_send(NOON) == notices.Sent(sent=1, put_off=1)
 
