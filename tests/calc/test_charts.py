@@ -2,6 +2,7 @@ import copy
 import json
 import runpy
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -31,7 +32,7 @@ PRINTED = [
 ]
 
 
-def stored(name: str) -> dict:
+def stored(name: str) -> Any:
     return json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8"))
 
 
@@ -112,7 +113,7 @@ def test_a_cold_day_gives_more_power_by_the_root_of_absolute_temperature():
 
 
 def test_a_missing_temperature_is_named_and_widens_the_doubt():
-    given = {"rpm": 2500, "map_inhg": 23.8, "pressure_altitude_ft": 4000}
+    given: dict[str, Any] = {"rpm": 2500, "map_inhg": 23.8, "pressure_altitude_ft": 4000}
     seen = percent_power(chart("VRN-6D"), **given, oat_degf=44.74)
     unseen = percent_power(chart("VRN-6D"), **given, oat_degf=None)
     assert seen.assumed == ()
@@ -123,7 +124,7 @@ def test_a_missing_temperature_is_named_and_widens_the_doubt():
 
 @pytest.mark.parametrize("missing", ["rpm", "map_inhg", "pressure_altitude_ft"])
 def test_power_without_a_needed_reading_is_not_known(missing):
-    given = {"rpm": 2500, "map_inhg": 23.8, "pressure_altitude_ft": 4000, "oat_degf": 50}
+    given: dict[str, Any] = {"rpm": 2500, "map_inhg": 23.8, "pressure_altitude_ft": 4000, "oat_degf": 50}
     with pytest.raises(MissingData, match="not observed"):
         percent_power(chart("VRN-6D"), **{**given, missing: None})
 
@@ -137,7 +138,7 @@ def test_power_without_a_needed_reading_is_not_known(missing):
     ],
 )
 def test_readings_off_the_chart_are_refused_in_words(changed, tells):
-    given = {"rpm": 2500, "map_inhg": 23.8, "pressure_altitude_ft": 4000, "oat_degf": 50}
+    given: dict[str, Any] = {"rpm": 2500, "map_inhg": 23.8, "pressure_altitude_ft": 4000, "oat_degf": 50}
     with pytest.raises(OutOfRange) as refused:
         percent_power(chart("VRN-6D"), **{**given, **changed})
     assert tells in str(refused.value)
@@ -167,7 +168,7 @@ def test_fixed_pitch_on_a_hot_high_day_is_not_achievable():
     assert rpm_for_percent(chart("TAV-4C"), 75, 8500, 95.0) is None
 
 
-def broken(**changes: object) -> dict:
+def broken(**changes: object) -> Any:
     form = copy.deepcopy(stored("VRN-6D"))
     for path, value in changes.items():
         target, keys = form, path.split("__")

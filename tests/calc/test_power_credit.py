@@ -1,3 +1,5 @@
+from typing import Any
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -8,7 +10,7 @@ from breakin.calc.plan import Bands, BlockPower, FlightPower, accumulate, classi
 BANDS = Bands()
 
 
-def block(minutes: float, pct: float | None, **more: object) -> BlockPower:
+def block(minutes: float, pct: float | None, **more: Any) -> BlockPower:
     return BlockPower(minutes, pct=pct, sigma=more.pop("sigma", 1.0 if pct is not None else None), **more)
 
 

@@ -60,4 +60,4 @@ def test_running_engines_are_counted_not_dropped():
     result = kaplan_meier(hours, seen)
     assert result.survival == pytest.approx([0.9, 0.7, 0.583333, 0.4375, 0.0], abs=1e-6)
     assert result.median == 22  # without the running engines it would read 15
-    assert 1 - result.survival_at(25) == pytest.approx(0.5625, abs=1e-9)
+    assert result.survival_at(25) == pytest.approx(1 - 0.5625, abs=1e-9)
