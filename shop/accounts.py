@@ -1,11 +1,51 @@
-"""How people get an account and sign in."""
+"""How people get an account and sign in. The sign-in itself is allauth's; here is what the shop decides about it."""
+
+from __future__ import annotations
+
+import logging
+from typing import Any
 
 from allauth.account.adapter import DefaultAccountAdapter
+from allauth.account.utils import user_pk_to_url_str
+from allauth.core.internal.ratelimit import get_ip
+from django.conf import settings
+from django.contrib.auth.tokens import default_token_generator
 from django.http import HttpRequest
+from django.urls import reverse
+
+from shop.models import User
+
+log = logging.getLogger(__name__)
 
 
 class Adapter(DefaultAccountAdapter):
     """Sign-up is closed: the shop invites."""
 
+    error_messages = DefaultAccountAdapter.error_messages | {
+        "too_many_login_attempts": (
+            "There were too many wrong passwords, so for five minutes no password is tried for this address. "
+            "Wait, then try again, or ask for a new password."
+        ),
+        "email_password_mismatch": (
+            "This e-mail address and this password do not belong together. Check both, or ask for a new password."
+        ),
+    }
+
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
+
+    def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
+        """Left in the log for whoever looks after the server; never what was typed."""
+        known = User.objects.filter(email=str(credentials.get("email", "")).lower()).values_list("pk", flat=True).first()
+        log.warning("Wrong password for %s from %s", f"user {known}" if known else "an unknown address", get_ip(request))
+
+
+def invitation_path(user: User) -> str:
+    """Where an invited user chooses a password: works once, for the days of PASSWORD_RESET_TIMEOUT."""
+    kwargs = {"uidb36": user_pk_to_url_str(user), "key": default_token_generator.make_token(user)}
+    return reverse("account_reset_password_from_key", kwargs=kwargs)
+
+
+def invitation_url(user: User) -> str:
+    """The same with the address of the site, for a mail."""
+    return f"{settings.SITE_URL}{invitation_path(user)}"

@@ -19,7 +19,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView, exception_handler
 
-from shop import access
+from shop import access, second_factor
 from shop.errors import Refusal
 from shop.models import ApiToken, TokenScope, User
 
@@ -84,6 +84,15 @@ class ScopeAllows(BasePermission):
         token = request.auth
         reads = request.method in ("GET", "HEAD", "OPTIONS")
         return reads or not isinstance(token, ApiToken) or token.scope == TokenScope.WRITE
+
+
+class SecondFactorSet(BasePermission):
+    """Who works for the shop has set up a second factor, with a token as much as with a session."""
+
+    message = "Who works for the shop signs in with a second factor. Set one up on the site first."
+
+    def has_permission(self, request: Request, view: APIView) -> bool:
+        return not second_factor.is_missing(request.user)
 
 
 def problems(exc: Exception, context: dict[str, Any]) -> Response | None:

@@ -24,6 +24,11 @@ def validate_zone(value: str) -> None:
 
 
 class UserManager(BaseUserManager["User"]):
+    @classmethod
+    def normalize_email(cls, email: str | None) -> str:
+        """Lower case throughout: the sign-in looks addresses up in lower case."""
+        return super().normalize_email(email).lower()
+
     def create_user(self, email: str, password: str | None = None, **extra: Any) -> User:
         if not email:
             raise ValueError("A user needs an e-mail address.")
@@ -59,6 +64,10 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     def __str__(self) -> str:
         return self.email
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.email = User.objects.normalize_email(self.email)
+        super().save(*args, **kwargs)
 
     def get_full_name(self) -> str:
         person = getattr(self, "person", None)

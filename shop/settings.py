@@ -93,6 +93,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "allauth.usersessions.middleware.UserSessionsMiddleware",
+    "shop.second_factor.SecondFactorMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
 ]
 ROOT_URLCONF = "shop.urls"
@@ -138,6 +139,7 @@ ACCOUNT_UNIQUE_EMAIL = True
 ACCOUNT_EMAIL_VERIFICATION = "none"  # the shop invites; the link in the invitation proves the address
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False  # no mail to strangers whose address someone typed
 ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "django.contrib.auth.tokens.PasswordResetTokenGenerator"  # invitations too
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_SESSION_REMEMBER = True
@@ -150,6 +152,8 @@ ACCOUNT_RATE_LIMITS = {
     "change_password": "5/m/user",
     "reauthenticate": "10/m/user",
 }
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if BEHIND_HTTPS else 0  # limits count the sender's address, not the proxy's
+SECOND_FACTOR_FOR_STAFF = not DEMO_MODE
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_PASSKEY_LOGIN_ENABLED = True
 MFA_TOTP_ISSUER = "Run-in Book"
@@ -161,12 +165,17 @@ REST_FRAMEWORK = {
         "shop.api.TokenAuthentication",  # first, since its header turns "not signed in" into 401 and not 403
         "rest_framework.authentication.SessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated", "shop.api.ScopeAllows"],
+    "DEFAULT_PERMISSION_CLASSES": [
+        "rest_framework.permissions.IsAuthenticated",
+        "shop.api.SecondFactorSet",
+        "shop.api.ScopeAllows",
+    ],
     "EXCEPTION_HANDLER": "shop.api.problems",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser", "rest_framework.parsers.MultiPartParser"],
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
     "DEFAULT_THROTTLE_RATES": {"user": "600/min", "anon": "60/min"},
+    "NUM_PROXIES": 1 if BEHIND_HTTPS else 0,
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.LimitOffsetPagination",
     "PAGE_SIZE": 100,
     "TEST_REQUEST_DEFAULT_FORMAT": "json",

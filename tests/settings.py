@@ -27,6 +27,7 @@ from shop.settings import *  # noqa: E402, F403
 from shop.settings import DATABASES, STORAGES  # noqa: E402
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+SECOND_FACTOR_FOR_STAFF = False  # asked for by the tests of it, tests/shop/test_sign_in_second_factor.py
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 # The other storage wants every file collected first.
