@@ -1,0 +1,100 @@
+"""Moments as people type them: a time at the place where it happened."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from breakin.entries.sheet import Sheet
+from shop.models import ZONES
+
+AHEAD = timedelta(minutes=10)
+EARLIEST = datetime(1950, 1, 1, tzinfo=UTC)
+LONG_AGO = timedelta(days=60)
+_MEND = "Write it like 2026-11-24 14:05."
+
+
+def zone_of(sheet: Sheet, default: str) -> str:
+    """The zone of the entry, or the default."""
+    name = sheet.text("zone", "Time zone", 64)
+    if name and name not in ZONES:
+        sheet.problem("zone", f"“{name}” is not a time zone name. Write it like Etc/GMT+6 or Europe/Zurich.")
+        return default
+    return name or default
+
+
+def moment(sheet: Sheet, name: str, label: str, zone: str, *, on: date | None = None) -> datetime | None:
+    """A moment with its date, or (`on` given) a time of that day. Without an offset it is local time of the zone."""
+    value = sheet.get(name)
+    if value is None:
+        return None
+    text = value.isoformat() if isinstance(value, datetime) else str(value).strip()
+    sheet.keep(name, text[:40], zone)
+    try:
+        if on is not None and len(text) <= 8:
+            read = datetime.combine(on, time.fromisoformat(text.zfill(5)))
+        else:
+            read = datetime.fromisoformat(text)
+    except ValueError:
+        sheet.problem(name, f"{label}: “{text[:40]}” is not a date and time. {_MEND}")
+        return None
+    return _in_utc(sheet, name, label, read, zone)
+
+
+def local(sheet: Sheet, date_name: str, time_name: str, label: str, zone: str) -> datetime | None:
+    """A moment given as a local date and a local time."""
+    day_text, time_text = sheet.get(date_name), sheet.get(time_name)
+    if day_text is None and time_text is None:
+        return None
+    sheet.keep(date_name, str(day_text)[:40], zone)
+    sheet.keep(time_name, str(time_text)[:40], zone)
+    day = clock = None
+    try:
+        day = date.fromisoformat(str(day_text))
+    except ValueError:
+        sheet.problem(date_name, f"{label}: “{str(day_text or '')[:40]}” is not a date. Write it like 2026-11-24.")
+    try:
+        clock = time.fromisoformat(str(time_text).zfill(5))
+    except ValueError:
+        sheet.problem(time_name, f"{label}: “{str(time_text or '')[:40]}” is not a time. Write it like 14:05.")
+    if day is None or clock is None:
+        return None
+    return _in_utc(sheet, time_name, label, datetime.combine(day, clock), zone)
+
+
+def check_past(sheet: Sheet, name: str, label: str, at: datetime, zone: str, now: datetime) -> None:
+    """Refuse what lies in the future or before there were records; ask about what is long ago."""
+    there = ZoneInfo(zone)
+    said = f"{at.astimezone(there):%Y-%m-%d %H:%M}"
+    if at > now + AHEAD:
+        sheet.problem(
+            name,
+            f"{label}: {said} lies in the future (it is {now.astimezone(there):%Y-%m-%d %H:%M} in {zone}). "
+            "Check date, time and time zone.",
+        )
+    elif at < EARLIEST:
+        sheet.problem(name, f"{label}: {said} is too long ago. Check the year.")
+    elif now - at > LONG_AGO:
+        sheet.ask(name, f"{label}: {said} is {(now - at).days} days ago. Is the date right?")
+
+
+def _in_utc(sheet: Sheet, name: str, label: str, read: datetime, zone: str) -> datetime | None:
+    try:
+        if read.tzinfo is not None:
+            return read.astimezone(UTC)
+        there = ZoneInfo(zone)
+        first = read.replace(tzinfo=there, fold=0).astimezone(UTC)
+        second = read.replace(tzinfo=there, fold=1).astimezone(UTC)
+        if first.astimezone(there).replace(tzinfo=None) != read:
+            sheet.problem(name, f"{label}: {read:%Y-%m-%d %H:%M} did not exist in {zone}: the clocks went forward.")
+            return None
+    except (OverflowError, ValueError):
+        sheet.problem(name, f"{label}: that date cannot be. {_MEND}")
+        return None
+    if first != second:
+        sheet.ask(
+            name,
+            f"{label}: {read:%H:%M} came twice that night in {zone}; the first is taken. "
+            f"If it was the second, write {read:%Y-%m-%dT%H:%M}+00:00 with the offset that held then.",
+        )
+    return first

@@ -1,0 +1,422 @@
+"""Open a build, and what becomes of it: cell run, preservation, close-out, reopening."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.db import IntegrityError, transaction
+
+from breakin.models import Assessment, Finding, FindingState, Phase, PlanTemplate, Severity
+from breakin.services.common import audit, judge, lock_build, lock_engines, need_reason
+from breakin.services.plans import issue_plan
+from engines.models import (
+    Build,
+    BuildEvent,
+    BuildEventKind,
+    BuildKind,
+    BuildState,
+    CellRun,
+    CylinderPosition,
+    Engine,
+    EngineTypeRevision,
+    Finish,
+    Preservation,
+)
+from shop.errors import Problem, Refusal
+from shop.models import Person
+
+# Work that disturbs cylinders of an engine that may still be in break-in.
+_ENDS_AN_OPEN_BUILD = frozenset({BuildKind.CYLINDER, BuildKind.RINGS, BuildKind.TOP_OVERHAUL})
+_WHOLE_ENGINE = frozenset({BuildKind.NEW, BuildKind.FACTORY_REBUILT, BuildKind.OVERHAUL, BuildKind.TOP_OVERHAUL})
+_GAP_IN = (0.002, 0.200)
+_MOST_TOTAL_TIME_H = 40_000
+_LONGEST_CELL_MIN = 1200
+
+
+@dataclass(frozen=True)
+class PositionEntry:
+    """What sits at one cylinder position. `finish` is needed where the position is disturbed."""
+
+    number: int
+    disturbed: bool = True
+    finish: str = ""
+    barrel_serial: str = ""
+    bore: str = ""
+    ring_lot: str = ""
+    ring_facing: str = ""
+    ring_gap_in: float | None = None
+
+
+def open_build(
+    *,
+    by: Person,
+    engine: Engine,
+    number: str,
+    kind: str,
+    positions: Sequence[PositionEntry],
+    opened_at: datetime,
+    total_time_h: float | None = None,
+    time_since_overhaul_h: float | None = None,
+    builder: Person | None = None,
+    inspector: Person | None = None,
+    owner: Person | None = None,
+    plan_template: PlanTemplate | None = None,
+    plan_overrides: Mapping[str, Any] | None = None,
+    inspector_override: str = "",
+    note: str = "",
+    now: datetime,
+) -> Build:
+    """Open the break-in of an engine, with its assessment, and its plan where a template is given.
+
+    A cylinder job ends the open build as superseded. `inspector_override` is the reason with which an inspector lets
+    chrome-faced rings stay in a chrome bore.
+
+    Raises
+    ------
+    Refusal : with every problem found; "conflict" where the engine has an open build or the number is taken.
+    """
+    try:
+        with transaction.atomic():
+            lock_engines([engine.pk])
+            revision = EngineTypeRevision.objects.filter(engine_type=engine.engine_type_id).order_by("-number").first()
+            if revision is None:
+                raise Refusal.of("engine", f"{engine.engine_type} has no numbers yet. Enter the engine type first.")
+            times = {"total_time_h": total_time_h, "time_since_overhaul_h": time_since_overhaul_h}
+            problems = [
+                *_check_build(engine, number, kind, opened_at, times, now),
+                *check_positions(positions, kind, revision, inspector_override),
+            ]
+            if problems:
+                raise Refusal(problems)
+            ended = _end_open_build(by, engine, kind, number, opened_at, now)
+            build = Build.objects.create(
+                engine=engine,
+                number=number.strip(),
+                kind=kind,
+                type_revision=revision,
+                opened_at=opened_at,
+                builder=builder,
+                inspector=inspector,
+                owner=owner,
+                note=note.strip(),
+                **times,
+            )
+            CylinderPosition.objects.bulk_create(CylinderPosition(build=build, **vars(each)) for each in positions)
+            override = {"inspector_override": inspector_override.strip()} if inspector_override.strip() else {}
+            BuildEvent.objects.create(
+                build=build, kind=BuildEventKind.OPENED, at=opened_at, by=by, detail=override, recorded_at=now
+            )
+            Assessment.objects.create(build=build, engine=engine, phase=Phase.AWAITING, dirty_at=now)
+            audit(by=by, act="open_build", subject=build, now=now, detail={"kind": kind, **override})
+            if plan_template is not None:
+                issue_plan(by=by, build=build, template=plan_template, overrides=plan_overrides, now=now)
+            judge([build, *ended], now)
+            return build
+    except IntegrityError as error:
+        raise Refusal.of(
+            "number",
+            f"Build {number} or an open build of this engine was entered at the same moment. Look again.",
+            "conflict",
+        ) from error
+
+
+def check_positions(
+    positions: Sequence[PositionEntry], kind: str, revision: EngineTypeRevision, inspector_override: str = ""
+) -> list[Problem]:
+    """What is wrong with the cylinder positions of a build."""
+    problems: list[Problem] = []
+    seen: set[int] = set()
+    for index, each in enumerate(positions):
+        field = f"positions.{index}"
+        name = f"Cylinder {each.number}"
+        if not 1 <= each.number <= revision.cylinders:
+            problems.append(
+                Problem(
+                    f"{field}.number",
+                    f"{name}: this engine type has cylinders 1 to {revision.cylinders}. Mend the number.",
+                )
+            )
+        if each.number in seen:
+            problems.append(Problem(f"{field}.number", f"{name} was given twice. Give each once."))
+        seen.add(each.number)
+        if each.finish and each.finish not in Finish.values:
+            problems.append(
+                Problem(f"{field}.finish", f"{name}: “{each.finish}” is not a finish. Choose one from the list.")
+            )
+        if each.disturbed and not each.finish:
+            problems.append(
+                Problem(
+                    f"{field}.finish",
+                    f"{name} is new or re-honed, so its finish must be named. Choose it from the list.",
+                )
+            )
+        if each.ring_gap_in is not None and not _GAP_IN[0] <= each.ring_gap_in <= _GAP_IN[1]:
+            problems.append(
+                Problem(
+                    f"{field}.ring_gap_in",
+                    f"{name}: a ring gap of {each.ring_gap_in:g} in is outside {_GAP_IN[0]} to {_GAP_IN[1]} in. Check it.",
+                )
+            )
+        if each.finish == Finish.CHROME and "chrome" in each.ring_facing.lower() and not inspector_override.strip():
+            problems.append(
+                Problem(
+                    f"{field}.ring_facing",
+                    f"{name}: chrome-faced rings do not belong in a chrome bore. Fit other rings; if the supplier's "
+                    "instructions allow it, an inspector enters the reason.",
+                )
+            )
+    if not any(each.disturbed for each in positions):
+        problems.append(
+            Problem("positions", "No cylinder is new or re-honed, so there is nothing to break in. Mark which.")
+        )
+    missing = sorted(set(range(1, revision.cylinders + 1)) - seen)
+    if kind in _WHOLE_ENGINE and missing:
+        which = ", ".join(map(str, missing))
+        problems.append(
+            Problem("positions", f"Cylinder {which} is missing: this kind of work has all {revision.cylinders}.")
+        )
+    return problems
+
+
+def _check_build(
+    engine: Engine, number: str, kind: str, opened_at: datetime, times: Mapping[str, float | None], now: datetime
+) -> list[Problem]:
+    problems = []
+    if not number.strip():
+        problems.append(Problem("number", "The build number is missing. Type the shop's own number."))
+    elif Build.objects.filter(number=number.strip()).exists():
+        problems.append(Problem("number", f"Build number {number.strip()} is taken. Choose another one."))
+    if kind not in BuildKind.values:
+        problems.append(
+            Problem("kind", f"“{kind}” is not a kind of work. Choose one of {', '.join(BuildKind.values)}.")
+        )
+    if opened_at > now:
+        problems.append(Problem("opened_at", f"{opened_at:%Y-%m-%d %H:%M} UTC lies in the future. Check the date."))
+    last = engine.builds.order_by("-opened_at").first()
+    if last is not None and opened_at <= last.opened_at:
+        problems.append(
+            Problem(
+                "opened_at",
+                f"Build {last.number} of this engine was opened later ({last.opened_at:%Y-%m-%d}). Check the date.",
+            )
+        )
+    for name, label in (("total_time_h", "Total time"), ("time_since_overhaul_h", "Time since overhaul")):
+        value = times[name]
+        if value is not None and not 0 <= value <= _MOST_TOTAL_TIME_H:
+            problems.append(Problem(name, f"{label}: {value:g} h is outside 0 to {_MOST_TOTAL_TIME_H} h. Check it."))
+    total, since = times["total_time_h"], times["time_since_overhaul_h"]
+    if total is not None and since is not None and since > total:
+        problems.append(
+            Problem("time_since_overhaul_h", "Time since overhaul is more than the total time. Mend one of them.")
+        )
+    known = engine.builds.filter(total_time_h__isnull=False).order_by("-total_time_h").first()
+    if total is not None and known is not None and known.total_time_h is not None and total < known.total_time_h:
+        problems.append(
+            Problem(
+                "total_time_h",
+                f"Total time never falls: build {known.number} had {known.total_time_h:g} h, now {total:g} h. Check it.",
+            )
+        )
+    return problems
+
+
+def _end_open_build(by: Person, engine: Engine, kind: str, number: str, at: datetime, now: datetime) -> list[Build]:
+    current = Build.objects.select_for_update().filter(engine=engine, state=BuildState.OPEN).first()
+    if current is None:
+        return []
+    if kind not in _ENDS_AN_OPEN_BUILD:
+        raise Refusal.of(
+            "engine",
+            f"Build {current.number} of this engine is open. Close it out, or close it as incomplete, before this one.",
+            "conflict",
+        )
+    _end(
+        current, BuildState.SUPERSEDED, BuildEventKind.SUPERSEDED, by, f"Superseded by build {number.strip()}.", at, now
+    )
+    return [current]
+
+
+@transaction.atomic
+def record_cell_run(
+    *,
+    by: Person,
+    build: Build,
+    run_on: date,
+    minutes: float,
+    steps: Sequence[Sequence[float]] = (),
+    oil_kind: str = "",
+    oil_used_qt: float | None = None,
+    cht_max_degf: float | None = None,
+    note: str = "",
+    now: datetime,
+) -> CellRun:
+    """Keep a run in the test cell. It counts for nothing but the engine's run time.
+
+    Raises
+    ------
+    Refusal : impossible minutes, steps that do not add up, or a day outside the build.
+    """
+    build = lock_build(build)
+    problems = []
+    if not 0 < minutes <= _LONGEST_CELL_MIN:
+        problems.append(Problem("minutes", f"{minutes:g} min is outside 0 to {_LONGEST_CELL_MIN} min. Check it."))
+    if steps and sum(step[1] for step in steps) > minutes + 1:
+        problems.append(Problem("steps", "The steps take longer than the whole run. Mend one of them."))
+    if run_on > now.date():
+        problems.append(Problem("run_on", f"{run_on} lies in the future. Check the date."))
+    if oil_used_qt is not None and not 0 <= oil_used_qt <= 20:
+        problems.append(Problem("oil_used_qt", f"{oil_used_qt:g} qt is outside 0 to 20 qt. Check the unit."))
+    if cht_max_degf is not None and not 50 <= cht_max_degf <= 600:
+        problems.append(Problem("cht_max_degf", f"{cht_max_degf:g} degF is outside 50 to 600 degF. Check the unit."))
+    if problems:
+        raise Refusal(problems)
+    run = CellRun.objects.create(
+        build=build,
+        run_on=run_on,
+        minutes=minutes,
+        steps=[list(step) for step in steps],
+        oil_kind=oil_kind,
+        oil_used_qt=oil_used_qt,
+        cht_max_degf=cht_max_degf,
+        note=note,
+    )
+    audit(by=by, act="record_cell_run", subject=run, now=now)
+    judge([build], now)
+    return run
+
+
+@transaction.atomic
+def preserve(
+    *,
+    by: Person,
+    build: Build,
+    preserved_on: date,
+    expires_on: date,
+    preservative: str = "",
+    note: str = "",
+    now: datetime,
+) -> Preservation:
+    """The engine is preserved until a day. A preservation that still ran ends with it.
+
+    Raises
+    ------
+    Refusal : the days are not in order, or lie in the future.
+    """
+    build = lock_build(build)
+    if preserved_on > now.date():
+        raise Refusal.of("preserved_on", f"{preserved_on} lies in the future. Check the date.")
+    if expires_on < preserved_on:
+        raise Refusal.of(
+            "expires_on", f"{expires_on} lies before {preserved_on}, the day of preservation. Check the year."
+        )
+    running = build.preservations.filter(ended_on__isnull=True).first()
+    if running is not None:
+        running.ended_on = preserved_on
+        running.save(update_fields=["ended_on"])
+    kept = Preservation.objects.create(
+        build=build, preserved_on=preserved_on, expires_on=expires_on, preservative=preservative, note=note
+    )
+    audit(by=by, act="preserve", subject=kept, now=now, detail={"until": expires_on.isoformat()})
+    judge([build], now)
+    return kept
+
+
+@transaction.atomic
+def close_out(*, by: Person, build: Build, reason: str, now: datetime, at: datetime | None = None) -> BuildEvent:
+    """Close the break-in. No return to service: that is a legal act outside this book.
+
+    Raises
+    ------
+    Refusal : the build is not open, a Stop stands, or no reason is given.
+    """
+    build = lock_build(build)
+    _need_open(build)
+    reason = need_reason(reason, "A close-out")
+    stop = Finding.objects.filter(
+        build=build, severity=Severity.STOP, state__in=[FindingState.OPEN, FindingState.ACKNOWLEDGED]
+    ).first()
+    if stop is not None:
+        raise Refusal.of(
+            "build", f"A Stop stands: {stop.title}. A technician clears it before the close-out.", "conflict"
+        )
+    return _end(build, BuildState.CLOSED, BuildEventKind.CLOSED_OUT, by, reason, at or now, now)
+
+
+@transaction.atomic
+def close_incomplete(*, by: Person, build: Build, reason: str, now: datetime, at: datetime | None = None) -> BuildEvent:
+    """Give the break-in up: sold abroad, no answer, engine removed. Not counted as a success.
+
+    Raises
+    ------
+    Refusal : the build is not open, or no reason is given.
+    """
+    build = lock_build(build)
+    _need_open(build)
+    reason = need_reason(reason, "Closing a build as incomplete")
+    return _end(build, BuildState.INCOMPLETE, BuildEventKind.CLOSED_INCOMPLETE, by, reason, at or now, now)
+
+
+@transaction.atomic
+def reopen(*, by: Person, build: Build, reason: str, now: datetime, at: datetime | None = None) -> BuildEvent:
+    """Take a closed break-in up again. The file of the close-out stays.
+
+    Raises
+    ------
+    Refusal : the build is not closed, the engine has another open build, or no reason is given.
+    """
+    lock_engines([build.engine_id])
+    build = lock_build(build)
+    if build.state not in (BuildState.CLOSED, BuildState.INCOMPLETE):
+        raise Refusal.of(
+            "build", f"Build {build.number} is {build.get_state_display()}; only a closed one is reopened.", "conflict"
+        )
+    reason = need_reason(reason, "Reopening")
+    other = Build.objects.filter(engine_id=build.engine_id, state=BuildState.OPEN).first()
+    if other is not None:
+        raise Refusal.of("build", f"Build {other.number} of this engine is open. There is one at a time.", "conflict")
+    Assessment.objects.filter(build=build).update(reopened=True, live=True)
+    return _turn(build, BuildState.OPEN, BuildEventKind.REOPENED, by, reason, at or now, now, closed_at=None)
+
+
+def _need_open(build: Build) -> None:
+    if build.state != BuildState.OPEN:
+        raise Refusal.of("build", f"Build {build.number} is {build.get_state_display()} already.", "conflict")
+
+
+def _end(build: Build, state: str, kind: str, by: Person, reason: str, at: datetime, now: datetime) -> BuildEvent:
+    if at > now or at < build.opened_at:
+        raise Refusal.of(
+            "at", f"{at:%Y-%m-%d %H:%M} UTC is before the build was opened or in the future. Check the date."
+        )
+    return _turn(build, state, kind, by, reason, at, now, closed_at=at)
+
+
+def _turn(
+    build: Build,
+    state: str,
+    kind: str,
+    by: Person,
+    reason: str,
+    at: datetime,
+    now: datetime,
+    *,
+    closed_at: datetime | None,
+) -> BuildEvent:
+    build.state, build.closed_at = state, closed_at
+    build.save(update_fields=["state", "closed_at"])
+    assessment = Assessment.objects.filter(build=build).first()
+    event = BuildEvent.objects.create(
+        build=build,
+        kind=kind,
+        at=at,
+        by=by,
+        reason=reason,
+        hours=assessment.hours if assessment else None,
+        recorded_at=now,
+    )
+    audit(by=by, act=kind, subject=build, now=now, detail={"reason": reason})
+    judge([build], now)
+    return event

@@ -1,0 +1,191 @@
+"""Issue the run-in plan of a build, and hand out next-flight cards."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+
+from breakin.calc.oil.ceiling import oil_limits
+from breakin.models import Assessment, IssuedCard, Phase, PlanStage, PlanTemplate, RunInPlan, StageKind
+from breakin.models.plan import PlanBody
+from breakin.plan_templates import CHROME_ACCEPT_FACTOR, HOURS_BY_FINISH, slowest_finish
+from breakin.services.common import audit, judge, lock_build
+from engines.models import Build, BuildState, Finish
+from shop.errors import Problem, Refusal
+from shop.models import Person
+
+CARD_VALID = timedelta(days=7)
+_BODY = tuple(field.name for field in PlanBody._meta.get_fields() if field.name != "id")
+_STAGE = tuple(
+    field.name for field in PlanStage._meta.get_fields() if field.name not in ("id", "plan", "order") and field.concrete
+)
+_RATES = ("accept_qt_h", "watch_qt_h", "alarm_qt_h")
+_HOURS = ("expected_low_h", "expected_high_h", "minimum_h")
+
+STAGE_OF_PHASE: dict[str, StageKind] = {
+    Phase.PRESERVED: StageKind.HOUR_1,
+    Phase.AWAITING: StageKind.HOUR_1,
+    Phase.HOUR_1: StageKind.HOUR_1,
+    Phase.HOUR_2: StageKind.HOUR_2,
+    Phase.ALTERNATING: StageKind.ALTERNATING,
+}
+
+
+@transaction.atomic
+def issue_plan(
+    *,
+    by: Person,
+    build: Build,
+    template: PlanTemplate,
+    overrides: Mapping[str, Any] | None = None,
+    reason: str = "",
+    now: datetime,
+) -> RunInPlan:
+    """Freeze a plan for the build. A re-issue is the next revision and needs a reason.
+
+    Parameters
+    ----------
+    overrides : fields of the plan that differ from the template, and `rpm`: the planned rpm of all power stages.
+
+    The rates follow from the engine type (a quarter, a half and the whole of its ceiling), the hours from the slowest
+    finish fitted, unless `overrides` gives them.
+
+    Raises
+    ------
+    Refusal : an unknown or impossible override; no reason for a re-issue; the build is not open.
+    """
+    build = lock_build(build)
+    if build.state != BuildState.OPEN:
+        raise Refusal.of(
+            "build", f"Build {build.number} is {build.get_state_display()}. A plan is issued for an open build."
+        )
+    last = build.plans.order_by("-revision").first()
+    if last is not None and not reason.strip():
+        raise Refusal.of("reason", "Why is the plan issued again? A re-issue needs a reason in a few words.")
+    given = dict(overrides or {})
+    rpm = given.pop("rpm", None)
+    stages = given.pop("stages", None) or template.stages
+    unknown = sorted(set(given) - set(_BODY))
+    if unknown:
+        raise Refusal(Problem(name, f"“{name}” is not a field of a plan. Check its spelling.") for name in unknown)
+    values = {name: getattr(template, name) for name in _BODY} | _from_engine(build) | given
+    _check(values)
+    plan = RunInPlan.objects.create(
+        build=build,
+        template=template,
+        revision=last.revision + 1 if last else 1,
+        issued_at=now,
+        issued_by=by,
+        reason=reason.strip(),
+        **values,
+    )
+    PlanStage.objects.bulk_create(_stages(plan, stages, rpm, build))
+    audit(
+        by=by, act="issue_plan", subject=plan, now=now, detail={"template": template.name, "overrides": sorted(given)}
+    )
+    judge([build], now)
+    return plan
+
+
+def _from_engine(build: Build) -> dict[str, Any]:
+    """Rates from the engine type, hours from the slowest finish."""
+    revision = build.type_revision
+    finish = slowest_finish(build.positions.filter(disturbed=True).values_list("finish", flat=True))
+    limits = oil_limits(
+        rated_hp=revision.rated_hp,
+        maker_qt_per_h=revision.oil_ceiling_qt_h,
+        accept_factor=CHROME_ACCEPT_FACTOR if finish == Finish.CHROME else 1.0,
+    )
+    rates = dict(zip(_RATES, (limits.accept, limits.watch, limits.ceiling), strict=True))
+    hours = dict(zip(_HOURS, HOURS_BY_FINISH[finish], strict=True)) if finish else {}
+    return {**rates, **hours}
+
+
+def _check(values: Mapping[str, Any]) -> None:
+    problems = []
+    for name in (*_RATES, *_HOURS):
+        value = values[name]
+        if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= 400:
+            problems.append(Problem(name, f"“{value}” is not a number from 0 to 400. Type it in digits."))
+    if not problems:
+        if not values["accept_qt_h"] <= values["watch_qt_h"] <= values["alarm_qt_h"]:
+            problems.append(Problem("watch_qt_h", "Accept, watch and alarm rate must rise in this order. Mend them."))
+        if values["expected_low_h"] > values["expected_high_h"]:
+            problems.append(Problem("expected_high_h", "The expected hours must rise. Mend them."))
+    if problems:
+        raise Refusal(problems)
+
+
+def _stages(plan: RunInPlan, stages: Sequence[Mapping[str, Any]], rpm: float | None, build: Build) -> list[PlanStage]:
+    rows = []
+    cap = build.type_revision.altitude_cap_ft
+    for order, stage in enumerate(stages, 1):
+        values = {name: stage[name] for name in _STAGE if name in stage}
+        row = PlanStage(plan=plan, order=order, **values)
+        if rpm is not None and row.minutes:
+            row.rpm = rpm
+        if cap is not None and row.minutes:
+            # What the type can cool goes before what the template says.
+            row.altitude_max_ft = cap
+        rows.append(row)
+    return rows
+
+
+def current_card(*, by: Person, build: Build, now: datetime) -> IssuedCard:
+    """The card for the next flight. The same one as long as plan, stage and minutes stand, for seven days.
+
+    Raises
+    ------
+    Refusal : the build is not open, or has no plan.
+    """
+    valid = _valid_card(build, now)
+    if valid is not None:
+        return valid
+    with transaction.atomic():
+        build = lock_build(build)
+        valid = _valid_card(build, now)  # somebody else may have made it meanwhile
+        if valid is not None:
+            return valid
+        plan, stage, minutes = _next_stage(build)
+        last = build.cards.order_by("-number").first()
+        card = IssuedCard.objects.create(
+            build=build,
+            number=last.number + 1 if last else 1,
+            plan=plan,
+            stage=stage,
+            minutes=minutes,
+            issued_at=now,
+            valid_until=now + CARD_VALID,
+            detail={"plan_revision": plan.revision, "oil_kind": plan.oil_kind},
+        )
+        audit(by=by, act="issue_card", subject=card, now=now, detail={"stage": stage})
+        return card
+
+
+def _valid_card(build: Build, now: datetime) -> IssuedCard | None:
+    card = build.cards.select_related("plan").order_by("-number").first()
+    if card is None or not card.issued_at <= now <= card.valid_until:
+        return None
+    plan, stage, minutes = _next_stage(build)
+    same = (card.plan_id, card.stage, card.minutes) == (plan.pk, stage, minutes)
+    return card if same else None
+
+
+def _next_stage(build: Build) -> tuple[RunInPlan, str, list[Any]]:
+    if build.state != BuildState.OPEN:
+        raise Refusal.of("build", f"Build {build.number} is {build.get_state_display()}. It has no next flight card.")
+    plan = build.plans.order_by("-revision").first()
+    if plan is None:
+        raise Refusal.of("plan", f"Build {build.number} has no run-in plan yet. A build technician issues it first.")
+    assessment = Assessment.objects.filter(build=build).first()
+    following = (assessment.detail or {}).get("next") or {} if assessment else {}
+    phase = assessment.phase if assessment else Phase.AWAITING
+    stage = following.get("stage") or STAGE_OF_PHASE.get(phase, StageKind.SETTLE)
+    if stage not in StageKind.values:
+        stage = STAGE_OF_PHASE.get(phase, StageKind.SETTLE)
+    planned = plan.stages.filter(kind=stage).first()
+    minutes = following.get("minutes") or (planned.minutes if planned else [])
+    return plan, str(stage), [[float(length), str(band)] for length, band in minutes]
