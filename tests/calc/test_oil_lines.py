@@ -52,7 +52,9 @@ def test_without_the_poh_minimum_there_are_no_lines():
 @pytest.mark.parametrize("given_", [(8, 9, 5, 1.0), (8, 6, 8, 1.0), (8, 6, 5, 15.0), (8, 6, 5, -1.0)])
 def test_levels_out_of_order_are_refused(given_: Any):
     with pytest.raises(OutOfRange):
-        oil_lines(*given_, rate=0.1, u_rate=0.05)
+        oil_lines(
+            **dict(zip(("full_qt", "settle_qt", "no_go_qt", "planned_h"), given_, strict=True)), rate=0.1, u_rate=0.05
+        )
 
 
 @pytest.mark.parametrize(
