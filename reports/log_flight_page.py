@@ -60,30 +60,36 @@ class EngineSection:
         return self.installation.basis_clock != BasisClock.AIRBORNE
 
 
-def sections_of(aircraft: Aircraft, now: datetime) -> list[EngineSection]:
-    """The engines that sit in the aircraft at this moment, left before right."""
+def sections_of(aircraft: Aircraft, at: datetime, *, before: Flight | None = None) -> list[EngineSection]:
+    """The engines that sat in the aircraft at that moment, left before right.
+
+    `before` : a flight that is being corrected; the last readings are then those before it, and its card counts.
+    """
     installed = list(
-        Installation.objects.filter(aircraft=aircraft, since__lte=now)
-        .filter(Q(until__isnull=True) | Q(until__gt=now))
-        .select_related("engine__engine_type", "aircraft")
+        Installation.objects.filter(_covers(at), aircraft=aircraft).select_related("engine__engine_type", "aircraft")
     )
     installed.sort(key=lambda row: (list(Position.values).index(row.position), row.pk))
-    return [_section(f"e{number}", row, now, twin=len(installed) > 1) for number, row in enumerate(installed)]
+    twin = len(installed) > 1
+    return [_section(f"e{number}", row, at, twin=twin, before=before) for number, row in enumerate(installed)]
 
 
-def _section(key: str, installation: Installation, now: datetime, *, twin: bool) -> EngineSection:
+def section_at(engine: Engine, at: datetime) -> EngineSection | None:
+    """The engine in the aircraft it sat in at that moment; None when it sat in none."""
+    installation = Installation.objects.filter(_covers(at), engine=engine).select_related("aircraft").first()
+    if installation is None:
+        return None
+    return next((part for part in sections_of(installation.aircraft, at) if part.engine.pk == engine.pk), None)
+
+
+def _covers(at: datetime) -> Q:
+    return Q(since__lte=at) & (Q(until__isnull=True) | Q(until__gt=at))
+
+
+def _section(key: str, installation: Installation, at: datetime, *, twin: bool, before: Flight | None) -> EngineSection:
     engine = installation.engine
     build = Build.objects.filter(engine=engine, state=BuildState.OPEN).select_related("type_revision").first()
     plan = RunInPlan.objects.filter(build=build).order_by("-revision").first() if build else None
-    card = IssuedCard.objects.filter(build=build).order_by("-number").first() if build else None
     revision = build.type_revision if build else engine.engine_type.revisions.order_by("-number").first()
-    level = (
-        OilEvent.objects.current()
-        .filter(engine=engine, kind=OilEventKind.READING, happened_at__lte=now)
-        .order_by("-happened_at", "-order", "-id")
-        .values_list("level_qt", flat=True)
-        .first()
-    )
     return EngineSection(
         key=key,
         engine=engine,
@@ -92,29 +98,48 @@ def _section(key: str, installation: Installation, now: datetime, *, twin: bool)
         type_revision=revision,
         build=build,
         plan=plan,
-        card=card,
-        last_meter_h=last_meter(installation, now),
-        last_level_qt=level,
+        card=_card(engine, build, before),
+        last_meter_h=last_meter(installation, at, before=before),
+        last_level_qt=_last_level(engine, at, before),
     )
 
 
-def last_meter(installation: Installation, now: datetime) -> float | None:
+def _card(engine: Engine, build: Build | None, before: Flight | None) -> IssuedCard | None:
+    """The card in force, or the one that the flight was flown by."""
+    if before is not None:
+        part = before.engines.filter(engine=engine).select_related("as_on_card").first()
+        if part is not None and part.as_on_card is not None:
+            return part.as_on_card
+    return IssuedCard.objects.filter(build=build).order_by("-number").first() if build else None
+
+
+def _last_level(engine: Engine, at: datetime, before: Flight | None) -> float | None:
+    rows = OilEvent.objects.current().filter(engine=engine, kind=OilEventKind.READING, happened_at__lte=at)
+    if before is not None:
+        rows = rows.exclude(flight_root=before.root)
+    return rows.order_by("-happened_at", "-order", "-id").values_list("level_qt", flat=True).first()
+
+
+def last_meter(installation: Installation, at: datetime, *, before: Flight | None = None) -> float | None:
     """The newest reading of the basis clock that counts for this engine: of a flight, else of the meter's start."""
     kind = installation.basis_clock
     meter = (
-        Meter.objects.filter(aircraft=installation.aircraft, position=installation.position, kind=kind, since__lte=now)
-        .filter(Q(until__isnull=True) | Q(until__gt=now))
+        Meter.objects.filter(aircraft=installation.aircraft, position=installation.position, kind=kind, since__lte=at)
+        .filter(Q(until__isnull=True) | Q(until__gt=at))
         .first()
     )
     since = meter.since if meter else installation.since
+    flights = Flight.objects.current().filter(aircraft=installation.aircraft)
+    if before is not None:
+        flights = flights.filter(happened_at__lt=before.happened_at).exclude(root=before.root)
     read = (
         FlightEngine.objects.filter(
-            flight__in=Flight.objects.current().filter(aircraft=installation.aircraft),
+            flight__in=flights,
             installation__position=installation.position,
             meter_kind=kind,
             meter_end_h__isnull=False,
             flight__happened_at__gte=since,
-            flight__happened_at__lte=now,
+            flight__happened_at__lte=at,
         )
         .order_by("-flight__happened_at", "-flight_id")
         .values_list("meter_end_h", flat=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
+from uuid import UUID, uuid5
 
 from django import forms
 
@@ -42,6 +43,10 @@ FLIGHT_KEYS = (
 )  # fmt: skip
 
 
+# A raw oil event, and the field that each of its keys came from.
+Told = tuple[dict[str, Any], dict[str, str]]
+
+
 class Unfit(Exception):
     """The answers do not go together. `name` is the posted name of the field, `message` says how to mend it."""
 
@@ -72,6 +77,14 @@ def put_problems(sheet: Any, raw: Raw, refusal: Refusal) -> None:
     """Every problem of a refusal at its field."""
     for problem in refusal.problems:
         sheet.add_error(raw.field_of(problem.field), problem.message)
+
+
+def put_form_problems(form: forms.Form, raw: Raw | None, refusal: Refusal) -> None:
+    """The same for a form that stands by itself: a problem whose field is not shown goes to the top."""
+    for problem in refusal.problems:
+        name = raw.field_of(problem.field) if raw else ""
+        shown = name in form.fields and not form[name].is_hidden
+        form.add_error(name if shown else None, problem.message)
 
 
 def flight_raw(sheet: FlightSheet, *, client_id: str, oil: bool = True) -> Raw:
@@ -153,24 +166,19 @@ def _block_raw(raw: Raw, block: BlockForm, path: str) -> dict[str, Any]:
     return entry
 
 
-def oil_events(raw: Raw, form: forms.Form, path: str, engine_id: int | None = None) -> list[dict[str, Any]]:
+def oil_events(raw: Raw, form: forms.Form, path: str) -> list[dict[str, Any]]:
     """The oil events that the oil fields of a form tell, in the order in which they happened."""
     typed = form.cleaned_data
-    told: list[tuple[dict[str, Any], dict[str, str]]] = []
-    poured = _poured(form)
-    if poured and poured[0]["when"] == When.BEFORE:
-        told.append(poured)
-    reading = _reading(form)
-    if reading:
-        told.append(reading)
-    if poured and poured[0]["when"] != When.BEFORE:
-        told.append(poured)
+    told: list[Told] = []
+    reading, poured = _reading(form), _poured(form)
+    first = typed.get("poured") == When.BEFORE
+    for event in (poured, reading) if first else (reading, poured):
+        if event:
+            told.append(event)
     if typed.get("belly") and not reading:
         _belly_alone(form, told)
     events = []
     for number, (event, names) in enumerate(told):
-        if engine_id is not None:
-            event["engine_id"] = engine_id
         here = f"{path}.{number}"
         raw.paths[here] = form.add_prefix("oil_level" if event["kind"] == OilEventKind.READING else "added")
         raw.paths.update({f"{here}.{key}": form.add_prefix(name) for key, name in names.items()})
@@ -178,15 +186,45 @@ def oil_events(raw: Raw, form: forms.Form, path: str, engine_id: int | None = No
     return events
 
 
-def _reading(form: forms.Form) -> tuple[dict[str, Any], dict[str, str]] | None:
+def oil_raws(form: forms.Form, client_id: UUID, engine_id: int) -> list[Raw]:
+    """The entries of a form that is about oil alone, each to be read and kept by itself.
+
+    Raises
+    ------
+    Unfit : answers that contradict each other, or none at all.
+    """
+    gathered = Raw()
+    typed = form.cleaned_data
+    events = oil_events(gathered, form, "oil")
+    if not events:
+        raise Unfit("oil_level", "Type what the dipstick shows, or say what was added.")
+    raws = []
+    for number, event in enumerate(events):
+        own = f"oil.{number}."
+        raw = Raw(
+            event, {path.removeprefix(own): name for path, name in gathered.paths.items() if path.startswith(own)}
+        )
+        event |= {"client_id": str(uuid5(client_id, f"{engine_id}:{number}")), "engine_id": engine_id}
+        for key in ("local_date", "local_time", "note"):
+            _put(raw, event, key, typed.get(key), "", key)
+        raw.paths["happened_at"] = "local_time"
+        raws.append(raw)
+    return raws
+
+
+def _when(form: forms.Form) -> str:
+    """Before or after the flight, for what a form tells: the form of a flight is filled in after it."""
+    return str(form.cleaned_data.get("when") or "") if "when" in form.fields else When.AFTER.value
+
+
+def _reading(form: forms.Form) -> Told | None:
     typed = form.cleaned_data
     if not typed.get("oil_level"):
         for name in ("minutes_since", "protocol"):
             if typed.get(name):
                 raise Unfit(form.add_prefix("oil_level"), "Type the level too, or unset how it was read.")
         return None
-    event: dict[str, Any] = {"kind": OilEventKind.READING, "when": typed.get("when") or When.AFTER}
-    event["level"] = typed["oil_level"]
+    event: dict[str, Any] = {"kind": OilEventKind.READING.value, "when": _when(form), "level": typed["oil_level"]}
     if typed.get("minutes_since"):
         event["minutes_since_shutdown"] = typed["minutes_since"]
     protocol = typed.get("protocol")
@@ -207,7 +245,7 @@ def _reading(form: forms.Form) -> tuple[dict[str, Any], dict[str, str]] | None:
     return event, names
 
 
-def _poured(form: forms.Form) -> tuple[dict[str, Any], dict[str, str]] | None:
+def _poured(form: forms.Form) -> Told | None:
     typed = form.cleaned_data
     added = typed.get("added")
     if added in ("", None):
@@ -217,21 +255,23 @@ def _poured(form: forms.Form) -> tuple[dict[str, Any], dict[str, str]] | None:
     if added == "none":
         if typed.get("amount"):
             raise Unfit(form.add_prefix("added"), "You chose “none” and typed an amount too. Keep one of the two.")
-        return {"kind": OilEventKind.NONE_ADDED, "when": typed.get("when") or When.AFTER}, {"when": "added"}
-    when = typed.get("poured") or typed.get("when")
-    if not when:
-        raise Unfit(form.add_prefix("poured"), "Say whether it was poured before the flight or after it.")
+        return {"kind": OilEventKind.NONE_ADDED.value, "when": _when(form)}, {"when": "added"}
+    if not typed.get("poured"):
+        raise Unfit(
+            form.add_prefix("poured"), "Say when it was poured: what was read before or after it depends on it."
+        )
     if not typed.get("oil_kind"):
         raise Unfit(form.add_prefix("oil_kind"), "Choose which oil was poured. It stands on the bottle.")
-    event: dict[str, Any] = {"kind": OilEventKind.ADDITION, "when": when, "oil_kind": typed["oil_kind"]}
+    when = _when(form) if "when" in form.fields else typed["poured"]
+    event: dict[str, Any] = {"kind": OilEventKind.ADDITION.value, "when": when, "oil_kind": typed["oil_kind"]}
     if added == "other":
         if not typed.get("amount"):
             raise Unfit(form.add_prefix("amount"), "Type how much was poured, with its unit.")
-        event |= {"amount": typed["amount"], "container": Container.MEASURED}
+        event |= {"amount": typed["amount"], "container": Container.MEASURED.value}
     else:
         if typed.get("amount"):
             raise Unfit(form.add_prefix("amount"), "Choose “another amount” to type it, or empty this field.")
-        event |= {"count": int(added), "container": typed.get("container") or Container.US_QUART}
+        event |= {"count": int(added), "container": typed.get("container") or Container.US_QUART.value}
     if typed.get("brand"):
         event["brand"] = typed["brand"]
     names = {
@@ -246,7 +286,7 @@ def _poured(form: forms.Form) -> tuple[dict[str, Any], dict[str, str]] | None:
     return event, names
 
 
-def _belly_alone(form: forms.Form, told: list[tuple[dict[str, Any], dict[str, str]]]) -> None:
+def _belly_alone(form: forms.Form, told: list[Told]) -> None:
     """What was seen on the belly without a reading of the level goes to the other oil event, or stands as a loss."""
     seen = form.cleaned_data["belly"]
     if told:
@@ -254,7 +294,9 @@ def _belly_alone(form: forms.Form, told: list[tuple[dict[str, Any], dict[str, st
         event["belly_oil"] = seen
         names["belly_oil"] = "belly"
     elif seen != BELLY_WORDS[0]:
-        told.append(({"kind": OilEventKind.LOSS_SEEN, "when": When.AFTER, "belly_oil": seen}, {"belly_oil": "belly"}))
+        told.append(
+            ({"kind": OilEventKind.LOSS_SEEN.value, "when": _when(form), "belly_oil": seen}, {"belly_oil": "belly"})
+        )
     else:
         raise Unfit(
             form.add_prefix("oil_level"), "Type the level on the dipstick too, or unset the answer about the belly."

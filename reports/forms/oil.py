@@ -1,0 +1,80 @@
+"""The form of a quick oil reading, for one engine between flights."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+
+from reports.forms.engine import add_oil_fields
+from reports.forms.fields import ChoiceChips, NumberField, Steps
+from reports.forms.flight import reason_field
+from reports.log_flight_page import EngineSection
+from shop.forms import BookForm
+
+WHEN = (("before", "before a flight"), ("after", "after a flight"))
+POURED = (("before", "before this reading"), ("after", "after this reading"))
+
+
+class OilForm(BookForm):
+    """What the dipstick shows, what was poured, what the belly looks like; and the flight that is planned."""
+
+    def __init__(self, *args: Any, section: EngineSection, system: str, zone: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.section = section
+        self.fields["client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
+        self.fields["new_client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
+        add_oil_fields(self, section, system)
+        self.fields["poured"] = ChoiceChips(label="Poured before or after this reading?", choices=POURED)
+        self.fields["when"] = ChoiceChips(label="Before or after flying?", choices=WHEN)
+        self.fields["planned_h"] = NumberField(
+            label="Next flight, hours planned",
+            unit="h",
+            help_text="Not needed. The add line is drawn for it; hours, or h:mm.",
+            steps=Steps("0.5", "0", "14", "1.0"),
+        )
+        self.fields["local_date"] = forms.CharField(
+            label="Date", required=False, widget=forms.DateInput(attrs={"type": "date"})
+        )
+        self.fields["local_time"] = forms.CharField(
+            label="Time",
+            required=False,
+            help_text=f"On the clock of {zone.replace('_', ' ')}.",
+            widget=forms.TimeInput(attrs={"type": "time"}),
+        )
+        self.fields["note"] = forms.CharField(
+            label="In your own words", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 2})
+        )
+
+    @property
+    def oil_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("oil_level", "minutes_since", "protocol", "added")]
+
+    @property
+    def time_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("local_date", "local_time")]
+
+    def forms(self) -> Iterator[tuple[str, forms.Form]]:
+        """Like a flight's sheet: the parts with their words."""
+        yield "", self
+
+
+class OilCorrectionForm(OilForm):
+    """The same, prefilled from an entry, with the reason of the correction."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        del self.fields["planned_h"]
+        self.fields["reason"] = reason_field()
+
+
+def fresh_oil(now: datetime, zone: str, client_id: object) -> dict[str, Any]:
+    local = now.astimezone(ZoneInfo(zone))
+    return {
+        "client_id": str(client_id),
+        "local_date": local.strftime("%Y-%m-%d"),
+        "local_time": local.strftime("%H:%M"),
+    }

@@ -1,0 +1,326 @@
+"""The pilot's page of one aircraft: what holds today, what to do next, what was logged last."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from breakin.models import (
+    Assessment,
+    Finding,
+    FindingState,
+    Flight,
+    RunInPlan,
+    Severity,
+)
+from engines.models import Aircraft, Build, BuildState, EngineTypeRevision, Installation
+from reports import portal_words as words
+from reports.detail import dig, number
+from reports.fixing import first_received, leave_to_fix
+from reports.log_flight_page import EngineSection, sections_of
+from reports.oil_advice import OilAdvice, advice
+from reports.quantities import minutes_text, quantity
+from reports.reader import Reader
+from shop import access
+from shop.models import Shop
+
+FLIGHTS_SHOWN = 5
+OPEN = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
+
+
+@dataclass(frozen=True)
+class Warned:
+    """A finding as the pilot reads it."""
+
+    title: str
+    text: str
+    when: datetime
+    severity: str
+
+
+@dataclass(frozen=True)
+class NextFlight:
+    """What to fly next: the stage, its minutes, its targets and its cautions, each as text."""
+
+    label: str
+    sentence: str
+    minutes: Sequence[tuple[str, str, str]]
+    targets: Sequence[tuple[str, str, str]]
+    aboard: str
+    advice: str
+    owed: str
+
+
+@dataclass(frozen=True)
+class EnginePanel:
+    """One engine of the aircraft."""
+
+    installation: Installation
+    side: str
+    build: Build | None
+    assessment: Assessment | None
+    state: str
+    sentence: str
+    how_long: str
+    stops: Sequence[Warned]
+    calls: Sequence[Warned]
+    oil: OilAdvice
+    oil_reading: str
+    next: NextFlight | None
+    visit: str
+    missed: Sequence[str]
+    being_judged: bool
+
+    @property
+    def name(self) -> str:
+        return f"{self.side} engine" if self.side else "Engine"
+
+
+@dataclass(frozen=True)
+class FlightLine:
+    """One flight that was logged."""
+
+    flight: Flight
+    said: str
+    may_fix: bool
+    why_not: str
+
+
+@dataclass(frozen=True)
+class AircraftPage:
+    """Everything about one aircraft. `held` is false for somebody who held or flew it before and sees facts only."""
+
+    aircraft: Aircraft
+    held: bool
+    engines: Sequence[EnginePanel]
+    flights: Sequence[FlightLine]
+    shop_name: str
+    phone: str
+
+    @property
+    def stopped(self) -> bool:
+        return any(panel.stops for panel in self.engines)
+
+
+def aircraft_page(aircraft: Aircraft, reader: Reader, now: datetime) -> AircraftPage:
+    """The page of an aircraft that the reader may see."""
+    held = reader.staff or access.holds_now(reader.user, aircraft)
+    shop = Shop.objects.first()
+    panels = [_panel(section, reader) for section in sections_of(aircraft, now)] if held else []
+    return AircraftPage(
+        aircraft=aircraft,
+        held=held,
+        engines=panels,
+        flights=_flights(aircraft, reader, now),
+        shop_name=shop.name if shop else "the shop",
+        phone=shop.phone if shop else "",
+    )
+
+
+def _panel(section: EngineSection, reader: Reader) -> EnginePanel:
+    build = section.build or _latest_followed(section.installation)
+    assessment = Assessment.objects.filter(build=build).first() if build else None
+    plan = section.plan or (build.plans.order_by("-revision").first() if build else None)
+    found = _findings(build, reader) if build else []
+    level = section.last_level_qt
+    oil = advice(
+        level,
+        installation=section.installation,
+        kind=section.type_revision,
+        plan=plan if build and build.state == BuildState.OPEN else None,
+        assessment=assessment,
+        units=reader.units,
+    )
+    return EnginePanel(
+        installation=section.installation,
+        side=section.side,
+        build=build,
+        assessment=assessment,
+        state=words.state_word(assessment),
+        sentence=words.state_sentence(assessment, section.engine),
+        how_long=words.how_long(assessment),
+        stops=[warned(row) for row in found if row.severity == Severity.STOP],
+        calls=[warned(row) for row in found if row.severity == Severity.CALL],
+        oil=oil,
+        oil_reading=f"Last reading {quantity(level, 'volume', reader.units)}." if level is not None else "",
+        next=next_flight(assessment, plan, section.type_revision, reader.units) if section.build else None,
+        visit=words.next_visit(assessment),
+        missed=_missed(found, assessment, section.installation) if build else (),
+        being_judged=bool(assessment and assessment.dirty_at),
+    )
+
+
+def _latest_followed(installation: Installation) -> Build | None:
+    """The build that was closed last: its follow-up is still the pilot's matter."""
+    return (
+        Build.objects.filter(engine=installation.engine, state=BuildState.CLOSED)
+        .select_related("type_revision")
+        .order_by("-opened_at")
+        .first()
+    )
+
+
+def _findings(build: Build, reader: Reader) -> list[Finding]:
+    return list(access.visible_to(reader.user, Finding.objects.filter(build=build, state__in=OPEN)))
+
+
+def warned(row: Finding) -> Warned:
+    return Warned(row.title, row.text, row.happened_at, Severity(row.severity).label)
+
+
+def next_flight(
+    assessment: Assessment | None, plan: RunInPlan | None, kind: EngineTypeRevision | None, units: str
+) -> NextFlight | None:
+    """The next flight as the assessment and the frozen plan have it; None while neither says anything."""
+    stage_name = str(dig(assessment, "next", "stage") or "")
+    stages = {stage.kind: stage for stage in plan.stages.all()} if plan else {}
+    stage = stages.get(stage_name)
+    label, sentence = str(dig(assessment, "next", "label") or ""), str(dig(assessment, "next", "sentence") or "")
+    if stage is None and not sentence:
+        return None
+    table = dig(assessment, "next", "minutes") or (stage.minutes if stage else [])
+    credit = plan.credit if plan else {}
+    return NextFlight(
+        label=label or (stage.get_kind_display() if stage else ""),
+        sentence=sentence,
+        minutes=words.minute_rows(table, credit),
+        targets=words.targets(stage, kind, units),
+        aboard=stage.aboard if stage else "",
+        advice=stage.advice if stage else "",
+        owed=words.owed(dig(assessment, "next", "owed") or dig(assessment, "credit", "owed")),
+    )
+
+
+def _missed(found: Sequence[Finding], assessment: Assessment | None, installation: Installation) -> Sequence[str]:
+    """What the last flight lacked: findings that point to it, and its minutes below the bands."""
+    last = (
+        Flight.objects.current()
+        .filter(engines__engine=installation.engine)
+        .order_by("-happened_at", "-id")
+        .values_list("root", flat=True)
+        .first()
+    )
+    if last is None:
+        return ()
+    said = [
+        row.text
+        for row in found
+        if any(isinstance(each, dict) and str(each.get("root")) == str(last) for each in row.evidence or [])
+        and row.severity < Severity.STOP
+    ]
+    light = number(assessment, "credit", "light_min")
+    if light:
+        said.append(f"Light running so far: {minutes_text(light)}.")
+    return tuple(said)
+
+
+def _flights(aircraft: Aircraft, reader: Reader, now: datetime) -> list[FlightLine]:
+    rows = list(
+        access.visible_to(reader.user, Flight.objects.current().filter(aircraft=aircraft))
+        .select_related("entered_by", "on_behalf_of", "pilot")
+        .prefetch_related("engines")
+        .order_by("-happened_at", "-id")[:FLIGHTS_SHOWN]
+    )
+    received = first_received(rows)
+    lines = []
+    for row in rows:
+        leave = leave_to_fix(row, reader, now, received.get(row.root))
+        may = leave.given and access.may_now(reader.user, "correct", aircraft)
+        lines.append(FlightLine(row, words.flight_said(row, own=row.is_own), may, leave.why_not))
+    return lines
+
+
+@dataclass(frozen=True)
+class AircraftRow:
+    """One aircraft in a list."""
+
+    aircraft: Aircraft
+    engines: Sequence[tuple[str, str]]
+    stopped: bool
+    calls: int
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How an engine that an instructor flew ended."""
+
+    registration: str
+    engine: str
+    said: str
+
+
+@dataclass(frozen=True)
+class PortalHome:
+    """The first page of an owner or pilot: one or two aircraft in full, more of them as a list."""
+
+    pages: Sequence[AircraftPage]
+    rows: Sequence[AircraftRow]
+    earlier: Sequence[Aircraft]
+    ended: Sequence[Ended]
+    shop_name: str
+    phone: str
+
+    @property
+    def is_empty(self) -> bool:
+        return not self.pages and not self.rows
+
+
+IN_FULL = 2
+
+
+def portal_home(reader: Reader, now: datetime) -> PortalHome:
+    """What the reader holds or flies now; before that, what he held or flew."""
+    held = list(access.held_now(reader.user, Aircraft.objects.select_related("home").order_by("registration")))
+    mine = {aircraft.pk for aircraft in held}
+    earlier = (
+        []
+        if reader.staff
+        else [
+            row
+            for row in access.visible_to(reader.user, Aircraft.objects.order_by("registration"))
+            if row.pk not in mine
+        ]
+    )
+    full = len(held) <= IN_FULL
+    shop = Shop.objects.first()
+    return PortalHome(
+        pages=[aircraft_page(aircraft, reader, now) for aircraft in held] if full else [],
+        rows=[] if full else _rows(held),
+        earlier=earlier,
+        ended=_ended(reader, mine),
+        shop_name=shop.name if shop else "the shop",
+        phone=shop.phone if shop else "",
+    )
+
+
+def _rows(held: Sequence[Aircraft]) -> list[AircraftRow]:
+    """A list of aircraft with one query for all their assessments; Stops first."""
+    found: dict[int, list[Assessment]] = {}
+    for row in Assessment.objects.filter(aircraft__in=held, live=True).order_by("aircraft", "side").defer("detail"):
+        found.setdefault(row.aircraft_id or 0, []).append(row)
+    rows = [
+        AircraftRow(
+            aircraft=aircraft,
+            engines=[(row.side if row.twin else "", words.state_word(row)) for row in found.get(aircraft.pk, [])],
+            stopped=any(row.stopped for row in found.get(aircraft.pk, [])),
+            calls=sum(row.calls for row in found.get(aircraft.pk, [])),
+        )
+        for aircraft in held
+    ]
+    return sorted(rows, key=lambda row: (not row.stopped, row.aircraft.registration))
+
+
+def _ended(reader: Reader, held: set[int]) -> list[Ended]:
+    """The engines on aircraft that the reader was assigned to before, and how their break-in stands."""
+    if reader.person is None or reader.staff:
+        return []
+    aircraft = reader.person.assignments.exclude(aircraft__in=held).values("aircraft")
+    builds = access.visible_to(
+        reader.user, Build.objects.filter(engine__installations__aircraft__in=aircraft).select_related("assessment")
+    ).distinct()
+    return [
+        Ended(build.assessment.registration, build.assessment.serial, words.ended(build))
+        for build in builds
+        if hasattr(build, "assessment")
+    ]

@@ -1,0 +1,165 @@
+"""The sentences of the portal: plain, with their numbers and units, never a promise and never a permission."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from breakin.models import Assessment, Flight, Phase, PlanStage
+from engines.models import Build, BuildState, Engine, EngineTypeRevision
+from reports.detail import dig
+from reports.quantities import minutes_text, quantity
+
+DO_NOT_FLY = "Do not fly until a technician has cleared this item"
+LAND_NOW = (
+    "Land now if oil pressure is low, a head is over the maker's limit or racing up, the engine runs rough, there is "
+    "smoke or a smell of fuel, or oil on the glass. Fly the aircraft first."
+)
+
+_PHASES = {
+    Phase.PRESERVED: "The engine is preserved and not flying.",
+    Phase.AWAITING: "The break-in begins with the first flight.",
+    Phase.HOUR_1: "In its first hour: steady high power, no changes. It counts more than all that follows.",
+    Phase.HOUR_2: "In its second hour: high power, alternating every quarter of an hour.",
+    Phase.ALTERNATING: "Alternating between the two power levels.",
+    Phase.SETTLING: "The oil loss is settling.",
+    Phase.PROVISIONAL: "Provisionally settled: the oil loss has gone low and steady as far as a dipstick can tell.",
+    Phase.REVIEW: "The criteria for a review are met; the shop looks at the record next.",
+    Phase.CLOSED: "The break-in is closed out. A close-out is not a return to service.",
+    Phase.FOLLOW_UP: "The break-in is closed out; a few later checks follow.",
+    Phase.INCOMPLETE: "The break-in was ended before its criteria could be judged.",
+    Phase.LOG_ONLY: "Readings are kept for this engine, and nothing is judged: follow the maker's plan.",
+}
+
+
+def state_word(assessment: Assessment | None) -> str:
+    """The phase, or "Stopped" where a Stop is open."""
+    if assessment is None:
+        return "not in break-in"
+    return "Stopped" if assessment.stopped else assessment.get_phase_display().capitalize()
+
+
+def state_sentence(assessment: Assessment | None, engine: Engine) -> str:
+    if assessment is None:
+        return f"No break-in is open for {engine}. Its oil is logged like the other one's."
+    said = _PHASES.get(Phase(assessment.phase), "")
+    return f"Reopened. {said}" if assessment.reopened else said
+
+
+def how_long(assessment: Assessment | None) -> str:
+    """How much longer, as a range from engines of this kind; never a promise."""
+    if assessment is None or assessment.phase == Phase.LOG_ONLY:
+        return ""
+    run = f"{assessment.hours:.1f} h run so far"
+    low, high = assessment.expected_low_h, assessment.expected_high_h
+    done = assessment.phase in (Phase.CLOSED, Phase.FOLLOW_UP, Phase.INCOMPLETE)
+    if done or low is None or high is None:
+        return f"{run}."
+    usual = f"this kind usually takes {low:g} to {high:g} h"
+    if assessment.hours < low:
+        more = f"likely {low - assessment.hours:.0f} to {high - assessment.hours:.0f} h more, if all goes as usual"
+    elif assessment.hours < high:
+        more = f"likely up to {high - assessment.hours:.0f} h more, if all goes as usual"
+    else:
+        more = "it is past that now, so the readings decide"
+    said = f"{run}; {usual}: {more}."
+    oil = dig(assessment, "oil", "sentence")
+    return f"{said} Oil: {oil}" if isinstance(oil, str) and oil else said
+
+
+def next_visit(assessment: Assessment | None) -> str:
+    """When the shop wants to see the aircraft: one line with hours and date."""
+    if assessment is None or not assessment.next_touch:
+        return ""
+    at = []
+    if assessment.next_touch_h is not None:
+        at.append(f"at {assessment.next_touch_h:.1f} h")
+    if assessment.next_touch_on is not None:
+        day = assessment.next_touch_on
+        at.append(f"about {day.day} {day:%b %Y} at your recent pace")
+    return f"{assessment.next_touch}{': ' if at else '.'}{', '.join(at)}{'.' if at else ''}"
+
+
+def minute_rows(table: Any, credit: Any) -> list[tuple[str, str, str]]:
+    """Rows (from minute, length, power) of a minute table; the bands of the plan in words."""
+    rows, clock = [], 0.0
+    for row in table if isinstance(table, list) else []:
+        if not isinstance(row, list | tuple) or len(row) != 2:
+            continue
+        minutes, band = float(row[0]), str(row[1])
+        limits = credit.get(band) if isinstance(credit, dict) else None
+        counts = (
+            f"counts from {limits[0]:g} to {limits[1]:g} %" if isinstance(limits, list) and len(limits) == 2 else ""
+        )
+        rows.append((f"{_clock(clock)} to {_clock(clock + minutes)}", f"{band} % of rated power", counts))
+        clock += minutes
+    return rows
+
+
+def _clock(minutes: float) -> str:
+    whole = round(minutes)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def targets(stage: PlanStage | None, kind: EngineTypeRevision | None, units: str) -> list[tuple[str, str, str]]:
+    """What to look at, as (label, value, small print)."""
+    shown: list[tuple[str, str, str]] = []
+    if kind and kind.takeoff_ff_low_gph and kind.takeoff_ff_high_gph:
+        low, high = (
+            quantity(kind.takeoff_ff_low_gph, "fuel_flow", units),
+            quantity(kind.takeoff_ff_high_gph, "fuel_flow", units),
+        )
+        shown.append(
+            (
+                "Fuel flow at full throttle",
+                f"{low} to {high}",
+                "below it or rough: reject while runway remains, by the POH/AFM",
+            )
+        )
+    if kind and kind.cht_watch_degf:
+        limit = f"maker's limit {quantity(kind.cht_limit_degf, 'temperature', units)}" if kind.cht_limit_degf else ""
+        shown.append(("Watch line, head temperature", quantity(kind.cht_watch_degf, "temperature", units), limit))
+    if stage is None:
+        return shown
+    if stage.climb_to_ft:
+        place = stage.get_climb_reference_display()
+        shown.append(("Climb to", quantity(stage.climb_to_ft, "altitude", units), f"{place}, in gliding reach of it"))
+    if stage.rpm:
+        shown.append(("rpm", f"{stage.rpm:.0f}", "manifold pressure by the power chart for your altitude"))
+    if stage.altitude_max_ft:
+        shown.append(("Not above", quantity(stage.altitude_max_ft, "altitude", units), "for power or cooling"))
+    for label, text in (("Mixture", stage.mixture), ("Cowl flaps", stage.cowl_flaps)):
+        if text:
+            shown.append((label, text, ""))
+    return shown
+
+
+def owed(value: Any) -> str:
+    """Minutes still owed at each level, as a sentence."""
+    if not isinstance(value, dict):
+        return str(value) if isinstance(value, str) else ""
+    parts = [
+        f"{minutes_text(float(minutes))} at {band} %"
+        for band, minutes in value.items()
+        if isinstance(minutes, int | float) and minutes > 0
+    ]
+    return f"Still owed: {' and '.join(parts)}." if parts else ""
+
+
+def flight_said(flight: Flight, *, own: bool) -> str:
+    """One flight in a line. Persons are named to those who held the aircraft then."""
+    said = "Ground run" if flight.airborne_min == 0 else f"{minutes_text(flight.airborne_min)} in the air"
+    who = flight.pilot or flight.on_behalf_of or flight.entered_by
+    return f"{said}, {who.name}" if own and who else said
+
+
+def ended(build: Build) -> str:
+    """How a break-in ended or stands, in a line for whoever flew its first hours."""
+    judged = build.assessment
+    running = build.state == BuildState.OPEN
+    state = judged.get_phase_display() if running else build.get_state_display()
+    said = f"{state} at {judged.hours:.1f} h"
+    if judged.first_two_word:
+        said += f"; first two hours: {judged.first_two_word}"
+    if judged.oil_word:
+        said += f"; oil: {judged.oil_word}"
+    return f"{said}."

@@ -1,0 +1,17 @@
+"""Addresses of the pilot's pages."""
+
+from django.urls import path
+
+from reports.views import corrections, log_flight, oil, portal, recordings
+
+urlpatterns = [
+    path("portal/", portal.portal, name="portal"),
+    path("portal/aircraft/<int:aircraft_id>/", portal.portal_aircraft, name="portal_aircraft"),
+    path("portal/aircraft/<int:aircraft_id>/log/", log_flight.log_flight, name="log_flight"),
+    path("portal/aircraft/<int:aircraft_id>/recordings/", recordings.upload_recording, name="upload_recording"),
+    path("portal/flights/<int:flight_id>/received/", log_flight.flight_received, name="flight_received"),
+    path("portal/engines/<int:engine_id>/oil/", oil.oil_reading, name="oil_reading"),
+    path("flights/<int:flight_id>/correct/", corrections.correct_flight, name="correct_flight"),
+    path("oil/<int:event_id>/correct/", corrections.correct_oil, name="correct_oil"),
+    path("recordings/<int:recording_id>/file/", recordings.recording_file, name="recording_file"),
+]

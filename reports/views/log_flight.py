@@ -1,0 +1,189 @@
+"""Log a flight: show the form, take it in once, say what it means."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from breakin.entries import parse_flight
+from breakin.models import Flight
+from breakin.services import flights
+from engines.models import Aircraft
+from reports.forms.doubts import Doubt, confirmed_paths, flight_doubts
+from reports.forms.flight import FlightSheet, fresh
+from reports.forms.raw import Raw, Unfit, flight_raw, put_problems
+from reports.forms.typed import typed_texts
+from reports.log_flight_page import pilots_of, sections_of
+from reports.reader import Reader, for_reader
+from reports.received_page import received_page
+from shop import access
+from shop.errors import ConflictingResend, Refusal
+from shop.facts import Source
+from shop.models import Person
+
+
+@dataclass
+class Attempt:
+    """One try to send the form: the doubts that are still open, and the entry that stood in its way."""
+
+    sheet: FlightSheet
+    doubts: dict[str, Doubt] = field(default_factory=dict)
+    already: Flight | None = None
+
+
+@for_reader
+@require_http_methods(["GET", "HEAD", "POST"])
+def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpResponse:
+    aircraft = get_object_or_404(
+        access.visible_to(reader.user, Aircraft.objects.select_related("home")), pk=aircraft_id
+    )
+    access.require(reader.user, "log_flight", aircraft)
+    now = timezone.now()
+    sections = sections_of(aircraft, now)
+    pilots = pilots_of(aircraft, now)
+    outside = reader.person is None or reader.person not in pilots
+    options = {
+        "sections": sections,
+        "system": reader.units,
+        "zone": reader.zone,
+        "pilots": pilots,
+        "for_others": reader.staff and outside,
+        "home": aircraft.home,
+    }
+    if request.method != "POST":
+        start = fresh(now, reader.zone, sections, _pending_id(request, aircraft))
+        attempt = Attempt(FlightSheet(initial=start, **options))
+    else:
+        attempt = Attempt(FlightSheet(request.POST, **options))
+        if "add_block" not in request.POST and sections and reader.person:
+            flight = _send(request, reader, aircraft, attempt, pilots, now)
+            if flight is not None:
+                request.session.pop(_session_key(aircraft), None)
+                return redirect("flight_received", flight_id=flight.pk)
+    refused = bool(request.method == "POST" and attempt.sheet.errors)
+    return render(
+        request,
+        "reports/portal/log_flight.html",
+        {
+            "aircraft": aircraft,
+            "sheet": attempt.sheet,
+            "doubts": attempt.doubts,
+            "already": attempt.already,
+            "new_client_id": uuid.uuid4(),
+            "refused": refused,
+            "reader": reader,
+            "now": now,
+        },
+        status=422 if refused else 200,
+    )
+
+
+def _send(
+    request: HttpRequest, reader: Reader, aircraft: Aircraft, attempt: Attempt, pilots: list[Person], now: datetime
+) -> Flight | None:
+    """Log what the sheet holds; None when something has to be mended, which then stands in the sheet."""
+    sheet = attempt.sheet
+    if not sheet.is_valid():
+        return None
+    as_new = "as_new" in request.POST
+    typed = sheet.flight.cleaned_data
+    client_id = (typed.get("new_client_id") if as_new else typed.get("client_id")) or uuid.uuid4()
+    try:
+        raw = flight_raw(sheet, client_id=str(client_id))
+        pilot = _pilot(sheet, pilots)
+    except Unfit as unfit:
+        sheet.add_error(unfit.name, unfit.message)
+        return None
+    try:
+        entry = parse_flight(_confirmed(raw, request, sheet), units=reader.units, zone=reader.zone, now=now)
+    except Refusal as refusal:
+        put_problems(sheet, raw, refusal)
+        return None
+    if _ask(request, sheet, raw, entry.warnings, attempt, reader):
+        return None
+    source = typed.get("source") or (Source.SHOP if reader.staff else Source.PORTAL)
+    other = pilot if pilot is not None and pilot != reader.person else None
+    try:
+        logged = flights.log_flight(
+            by=reader.person, aircraft=aircraft, entry=entry, now=now, source=source, on_behalf_of=other
+        )
+    except ConflictingResend:
+        attempt.already = _already(reader, client_id)
+        sheet.add_error("", "This form was sent before, with other content. Choose below what is meant.")
+        return None
+    except Refusal as refusal:
+        put_problems(sheet, raw, refusal)
+        return None
+    if logged.possible_duplicate:
+        messages.warning(
+            request,
+            "Another entry covers the same time. Both are kept as a possible duplicate; the shop sorts it out, and "
+            "nothing is counted twice.",
+        )
+    return logged.flight
+
+
+def _pilot(sheet: FlightSheet, pilots: list[Person]) -> Person | None:
+    chosen = sheet.flight.cleaned_data.get("pilot")
+    if "source" in sheet.flight.fields and pilots and not chosen:
+        raise Unfit("pilot", "Choose who flew: the entry is made for that person.")
+    return next((person for person in pilots if str(person.pk) == chosen), None)
+
+
+def _confirmed(raw: Raw, request: HttpRequest, sheet: FlightSheet) -> dict[str, object]:
+    paths = confirmed_paths(raw, request.POST, typed_texts(sheet.forms()))
+    return {**raw.entry, "confirmed": paths} if paths else raw.entry
+
+
+def _ask(
+    request: HttpRequest, sheet: FlightSheet, raw: Raw, warnings: object, attempt: Attempt, reader: Reader
+) -> bool:
+    """Put every open question at its field; was there one?"""
+    texts = typed_texts(sheet.forms())
+    asked = [Doubt(name, said, texts.get(name, "")) for name, said in _warned(raw, warnings)]
+    for doubt in [*asked, *flight_doubts(sheet, reader.units)]:
+        if not doubt.is_confirmed(request.POST) and doubt.name not in attempt.doubts:
+            attempt.doubts[doubt.name] = doubt
+            sheet.add_error(doubt.name, f"{doubt.said} Mend it, or tick that it is right.")
+    return bool(attempt.doubts)
+
+
+def _warned(raw: Raw, warnings: object) -> list[tuple[str, str]]:
+    return [(raw.field_of(problem.field), problem.message) for problem in (warnings or ())]  # type: ignore[attr-defined]
+
+
+def _already(reader: Reader, client_id: uuid.UUID) -> Flight | None:
+    return access.visible_to(reader.user, Flight.objects.filter(client_id=client_id)).first()
+
+
+def _session_key(aircraft: Aircraft) -> str:
+    return f"log-flight-{aircraft.pk}"
+
+
+def _pending_id(request: HttpRequest, aircraft: Aircraft) -> uuid.UUID:
+    """One id until the form has been taken in, so that two tabs and two taps make one flight."""
+    key = _session_key(aircraft)
+    try:
+        return uuid.UUID(request.session[key])
+    except (KeyError, ValueError):
+        made = uuid.uuid4()
+        request.session[key] = str(made)
+        return made
+
+
+@for_reader
+@require_GET
+def flight_received(request: HttpRequest, reader: Reader, flight_id: int) -> HttpResponse:
+    flight = get_object_or_404(
+        access.visible_to(reader.user, Flight.objects.select_related("aircraft", "entered_by", "on_behalf_of")),
+        pk=flight_id,
+    )
+    page = received_page(flight, reader, timezone.now())
+    return render(request, "reports/portal/received.html", {"page": page, "flight": flight, "reader": reader})

@@ -1,0 +1,34 @@
+"""The pilot's first page and the page of one aircraft."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from engines.models import Aircraft
+from reports.portal import aircraft_page, portal_home
+from reports.reader import Reader, for_reader
+from shop import access
+
+
+@for_reader
+@require_safe
+def portal(request: HttpRequest, reader: Reader) -> HttpResponse:
+    """What the reader holds or flies; an empty page says whom to ask."""
+    home = portal_home(reader, timezone.now())
+    ask = f"Ask {home.shop_name}" + (f", {home.phone}" if home.phone else "")
+    text = f"{ask}: the shop enters who holds and who flies an aircraft."
+    return render(request, "reports/portal/portal.html", {"home": home, "reader": reader, "empty_text": text})
+
+
+@for_reader
+@require_safe
+def portal_aircraft(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpResponse:
+    """One aircraft; for somebody who held or flew it before, what was logged in that time."""
+    aircraft = get_object_or_404(
+        access.visible_to(reader.user, Aircraft.objects.select_related("home")), pk=aircraft_id
+    )
+    page = aircraft_page(aircraft, reader, timezone.now())
+    return render(request, "reports/portal/aircraft.html", {"page": page, "reader": reader})
