@@ -28,6 +28,7 @@ TABS: dict[str, tuple[str, Q]] = {
 }
 COUNTED = ("phone", "failed", "waiting")
 STATE_SHAPES = {"phone": "call", "failed": "failed", "waiting": "waiting", "sent": "sent", "dropped": "note"}
+LEVEL_SHAPES = {NoticeLevel.NUDGE: "note", NoticeLevel.STOP: "stop"}
 LEVEL_WHY = {
     NoticeLevel.NUDGE: "The owner and the pilot are reminded first.",
     NoticeLevel.CHASE: "The reminder went unanswered: the technicians take it up.",
@@ -157,7 +158,7 @@ def _row(notice: Notice) -> Row:
     return Row(
         id=notice.pk,
         level=notice.get_level_display().capitalize(),
-        level_kind="note" if notice.level == NoticeLevel.NUDGE else "stop" if notice.level == NoticeLevel.STOP else "call",
+        level_kind=LEVEL_SHAPES.get(NoticeLevel(notice.level), "call"),
         headline=notice.headline,
         text=notice.text,
         about=notice.aircraft.registration if notice.aircraft else "not installed",

@@ -42,7 +42,7 @@ def gather(now: datetime) -> int:
 
 def _group(notice: Notice) -> str:
     if is_stop(notice):
-        return f"stop:{notice.finding_id}:{notice.level}:{notice.recipient_id}"
+        return f"stop:{notice.finding_id}:{notice.recipient_id}"
     return f"{_about(notice)}:{notice.recipient_id}"
 
 

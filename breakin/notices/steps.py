@@ -30,6 +30,7 @@ STAFF_STEPS = {
     "follow_up": "Agree on a day with the customer, do the follow-up and complete it.",
     "answer": "Get the answer from the customer and enter it.",
 }
+UNANSWERED = "Nobody has answered this Stop for an hour of working time. "
 STAFF_STEP = "Take it up and enter what was found."
 
 
@@ -38,7 +39,8 @@ def next_step(
 ) -> str:
     """One or two sentences: what this reader is to do."""
     if isinstance(subject, Finding):
-        return _of_finding(subject, customer, contacts, shop)
+        late = notice.level == NoticeLevel.MANAGER
+        return (UNANSWERED if late else "") + _of_finding(subject, customer, contacts, shop)
     if customer:
         return PILOT_STEPS.get(subject.kind, PILOT_STEP)
     step = STAFF_STEPS.get(subject.kind, STAFF_STEP)

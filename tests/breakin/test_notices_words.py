@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from html import unescape
 from typing import Any
 
@@ -66,6 +66,18 @@ def test_a_stop_tells_the_technician_to_clear_it_and_whom_to_phone(cast: Cast) -
     Person.objects.filter(pk=cast.owner.pk).update(phone="555 0177")
     rows.finding(cast.left)
     assert "clears the Stop on the engine page with cause and action. Phone Ines (555 0177)." in sent_to("Pell").body
+
+
+def test_a_stop_nobody_answered_says_so_to_the_manager_in_a_message_of_its_own(cast: Cast) -> None:
+    rows.finding(cast.left, opened_at=NOON)
+    notices.plan(NOON)
+    notices.send_due(NOON)
+    later = datetime(2026, 6, 11, 16, 0, tzinfo=UTC)
+    notices.plan(later)
+    notices.send_due(later)
+    first, second = [message for message in mail.outbox if "tilde" in message.to[0]]
+    assert "Nobody has answered" not in first.body
+    assert "Nobody has answered this Stop for an hour of working time." in second.body
 
 
 def test_every_mail_carries_the_order_of_authority_and_the_words_of_the_criteria(cast: Cast) -> None:
