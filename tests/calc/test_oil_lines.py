@@ -1,5 +1,3 @@
-from typing import Any
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -49,12 +47,12 @@ def test_without_the_poh_minimum_there_are_no_lines():
         oil_lines(8, 6, None, 1.0, 0.1, 0.05)
 
 
-@pytest.mark.parametrize("given_", [(8, 9, 5, 1.0), (8, 6, 8, 1.0), (8, 6, 5, 15.0), (8, 6, 5, -1.0)])
-def test_levels_out_of_order_are_refused(given_: Any):
+@pytest.mark.parametrize(
+    ("full", "settle", "no_go", "hours"), [(8, 9, 5, 1.0), (8, 6, 8, 1.0), (8, 6, 5, 15.0), (8, 6, 5, -1.0)]
+)
+def test_levels_out_of_order_are_refused(full, settle, no_go, hours):
     with pytest.raises(OutOfRange):
-        oil_lines(
-            **dict(zip(("full_qt", "settle_qt", "no_go_qt", "planned_h"), given_, strict=True)), rate=0.1, u_rate=0.05
-        )
+        oil_lines(full, settle, no_go, hours, 0.1, 0.05)
 
 
 @pytest.mark.parametrize(

@@ -46,6 +46,11 @@ def test_hour_1_may_be_flown_in_two_pieces():
     assert credit.first_two == "met (measured)"
 
 
+def test_one_long_setting_gives_hour_1_its_sixty_minutes_and_hour_2_the_rest():
+    credit = accumulate([flight("a", block(90, 75))], BANDS)
+    assert (credit.hour_1.target_75.central, credit.hour_2.target_75.central) == (60, pytest.approx(30))
+
+
 @pytest.mark.parametrize(("minutes", "met"), [(54, False), (55, True)])
 def test_55_minutes_are_asked_for(minutes, met):
     assert accumulate([flight("a", block(minutes, 75))], BANDS).hour_1.met is met
