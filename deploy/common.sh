@@ -49,7 +49,7 @@ print(hashlib.sha256(open(sys.argv[1], "rb").read()).hexdigest())' "$lock")
         VIRTUAL_ENV=$PWD/.venv uv pip install --quiet --require-hashes -r "$lock"
     else
         .venv/bin/python -m pip --version >/dev/null 2>&1 || .venv/bin/python -m ensurepip >/dev/null
-        .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes -r "$lock"
+        .venv/bin/python -m pip install -qq --disable-pip-version-check --require-hashes -r "$lock"
     fi || die "Installing $lock failed; what the installer said is above."
     printf '%s\n' "$digest" >"$stamp"
 }

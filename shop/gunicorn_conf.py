@@ -18,6 +18,7 @@ max_requests_jitter = 500
 preload_app = False  # polars must not be used before a fork
 forwarded_allow_ips = settings.FORWARDED_ALLOW_IPS
 control_socket_disable = True
+loglevel = "warning"
 raw_env = [f"WEB_STARTED_AT={time.time():.0f}"]  # for the health page: before the first tick is not yet a fault
 
 

@@ -230,7 +230,9 @@ else:
 # --- Celery -------------------------------------------------------------------------------------------------------
 
 QUEUE_DIR = DATA_DIR / "queue"
-CELERY_BROKER_URL = REDIS_URL or "filesystem://localhost"
+# The client library and Celery call a socket by different names.
+CELERY_BROKER_URL = REDIS_URL.replace("unix://", "redis+socket://").replace("?db=", "?virtual_host=")
+CELERY_BROKER_URL = CELERY_BROKER_URL or "filesystem://localhost"
 CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any]
 if REDIS_URL:
     CELERY_BROKER_TRANSPORT_OPTIONS = {
