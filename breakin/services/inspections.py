@@ -1,0 +1,161 @@
+"""Keep an inspection, and close with it what was due. Only a fitting event closes a due item."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from django.db import IntegrityError, transaction
+
+from breakin.entries import InspectionEntry, OilEntry, content_hash
+from breakin.models import DueItem, DueState, OilEvent
+from breakin.services.common import audit, grade_of, is_technician, judge, live_builds, lock_engines
+from breakin.services.oil import check_amounts, keep_event
+from engines.models import Engine, Inspection, InspectionKind
+from shop.errors import ConflictingResend, Problem, Refusal
+from shop.facts import Source
+from shop.models import Person
+
+_ANSWERABLE = (DueState.WAITING, DueState.DUE_SOON, DueState.DUE, DueState.LATE)
+_K = InspectionKind
+# Which inspections answer a due item of a kind; a kind that is not named here is answered by its namesake.
+FITTING: dict[str, frozenset[str]] = {
+    "oil_reading": frozenset({_K.OIL_CHECK}),
+    "oil_filter": frozenset({_K.OIL_FILTER}),
+    "leak": frozenset({_K.LEAK, _K.TORQUE}),
+    "preservation": frozenset({_K.PRESERVATION}),
+    "follow_up": frozenset({_K.OIL_CHECK, _K.OIL_FILTER, _K.COMPRESSION, _K.BORESCOPE, _K.OIL_ANALYSIS}),
+    "flight": frozenset(),
+    "answer": frozenset(),
+}
+_INSTEAD = {
+    "flight": "It closes when the next flight is logged.",
+    "answer": "It closes when the owner's answer is entered, as a flight or a correction.",
+}
+
+
+def fitting_kinds(due_item: DueItem) -> frozenset[str]:
+    """The kinds of inspection that close this due item."""
+    return FITTING.get(due_item.kind, frozenset({due_item.kind}))
+
+
+def complete_check(
+    *,
+    by: Person,
+    engine: Engine,
+    entry: InspectionEntry,
+    due_item: DueItem | None = None,
+    now: datetime,
+    source: str = Source.SHOP,
+) -> Inspection:
+    """Keep an inspection with its oil events; close `due_item` with it where one is named.
+
+    Raises
+    ------
+    Refusal : "forbidden" for anybody but a technician; "conflict" when somebody closed the item before; else what does
+        not fit.
+    ConflictingResend : the client_id came before with other content.
+    """
+    try:
+        with transaction.atomic():
+            return _complete(by, engine, entry, due_item, now, source)
+    except IntegrityError:
+        kept = _resent(engine, entry)
+        if kept is None:
+            raise
+        return kept
+
+
+def _complete(
+    by: Person, engine: Engine, entry: InspectionEntry, due_item: DueItem | None, now: datetime, source: str
+) -> Inspection:
+    lock_engines([engine.pk])
+    kept = _resent(engine, entry)
+    if kept is not None:
+        return kept
+    if not is_technician(by, now):
+        raise Refusal.of("", "An inspection is entered by a technician.", "forbidden")
+    builds = live_builds([engine.pk])
+    item = _locked_item(due_item, engine, entry.kind)
+    _check_people_and_oil(engine, entry, now)
+    inspection = Inspection.objects.create(
+        engine=engine,
+        client_id=entry.client_id,
+        root=entry.client_id,
+        content_hash=content_hash(entry, about=f"engine {engine.pk}"),
+        happened_at=entry.happened_at,
+        local_date=entry.local_date(),
+        zone=entry.zone,
+        written_at=entry.written_at,
+        received_at=now,
+        entered_by=by,
+        source=source,
+        grade=grade_of(happened_at=entry.happened_at, written_at=entry.written_at, now=now, source=source),
+        typed=entry.typed,
+        absent=entry.absent,
+        note=entry.note,
+        kind=entry.kind,
+        hours=entry.hours,
+        performed_by_id=entry.performed_by_id or by.pk,
+        inspector_id=entry.inspector_id,
+        result=entry.result,
+        results=entry.results,
+    )
+    for event in entry.oil:
+        _keep_oil(by, engine, entry, event, now, source)
+    if item is not None:
+        item.state, item.closed_at = DueState.DONE, now
+        item.closed_by_kind, item.closed_by_root = "inspection", inspection.root
+        item.save(update_fields=["state", "closed_at", "closed_by_kind", "closed_by_root"])
+    detail = {"kind": entry.kind, "result": entry.result, "due_item": item.pk if item else None}
+    audit(by=by, act="complete_check", subject=inspection, now=now, detail=detail)
+    judge(builds, now)
+    return inspection
+
+
+def _resent(engine: Engine, entry: InspectionEntry) -> Inspection | None:
+    kept = Inspection.objects.filter(client_id=entry.client_id).first()
+    if kept is not None and kept.content_hash != content_hash(entry, about=f"engine {engine.pk}"):
+        raise ConflictingResend("inspection")
+    return kept
+
+
+def _locked_item(due_item: DueItem | None, engine: Engine, kind: str) -> DueItem | None:
+    if due_item is None:
+        return None
+    item = DueItem.objects.select_for_update().get(pk=due_item.pk)
+    if item.build.engine_id != engine.pk:
+        raise Refusal.of("due_item", "This due item belongs to another engine. Choose the engine it names.")
+    if item.state not in _ANSWERABLE:
+        when = f" on {item.closed_at:%Y-%m-%d %H:%M} UTC" if item.closed_at else ""
+        raise Refusal.of(
+            "due_item", f"“{item.title}” is {item.get_state_display()} already{when}. Load the list again.", "conflict"
+        )
+    fitting = fitting_kinds(item)
+    if kind not in fitting:
+        labels = ", ".join(_K(each).label for each in sorted(fitting) if each in _K.values)
+        instead = _INSTEAD.get(item.kind) or f"It closes with: {labels}."
+        raise Refusal.of("kind", f"“{_K(kind).label}” does not close “{item.title}”. {instead}")
+    return item
+
+
+def _check_people_and_oil(engine: Engine, entry: InspectionEntry, now: datetime) -> None:
+    problems = []
+    for name, person_id in (("performed_by_id", entry.performed_by_id), ("inspector_id", entry.inspector_id)):
+        person = Person.objects.filter(pk=person_id).first() if person_id else None
+        if person_id and (person is None or not is_technician(person, entry.happened_at)):
+            problems.append(
+                Problem(name, "This person was no technician of the shop on that day. Choose one from the list.")
+            )
+    prefix = "reading" if entry.kind == _K.OIL_CHECK else "drain_fill"
+    for event in entry.oil:
+        problems += [problem.under(prefix) for problem in check_amounts(engine, event)]
+    if problems:
+        raise Refusal(problems)
+
+
+def _keep_oil(
+    by: Person, engine: Engine, entry: InspectionEntry, event: OilEntry, now: datetime, source: str
+) -> OilEvent:
+    placed = replace(event, happened_at=event.happened_at or entry.happened_at)
+    return keep_event(by=by, engine=engine, entry=placed, sent=event, now=now, source=source)

@@ -1,0 +1,155 @@
+"""Keep an instrument's file exactly as it came. Reading it comes later; here it is only refused when it can't be one."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import PurePath
+from typing import IO, Protocol
+from uuid import UUID
+
+from django.conf import settings
+from django.core.files import File
+from django.core.files.storage import default_storage
+from django.db import IntegrityError, transaction
+
+from breakin.models import Flight, Recording
+from breakin.services.common import audit, lock_aircraft
+from engines.models import Aircraft
+from shop.errors import Refusal
+from shop.models import Person
+
+_CHUNK = 256 * 1024
+_HEAD = 4096
+# First bytes of files that are no table of text, whatever their name says.
+_OTHER_FILES: tuple[tuple[bytes, str], ...] = (
+    (b"PK\x03\x04", "a zip archive or a workbook"),
+    (b"PK\x05\x06", "a zip archive"),
+    (b"\x1f\x8b", "a gzip archive"),
+    (b"BZh", "a bzip2 archive"),
+    (b"\xfd7zXZ\x00", "an xz archive"),
+    (b"7z\xbc\xaf\x27\x1c", "a 7z archive"),
+    (b"Rar!", "a rar archive"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"BM", "a picture"),
+    (b"II*\x00", "a picture"),
+    (b"MM\x00*", "a picture"),
+    (b"%PDF", "a PDF"),
+    (b"\x7fELF", "a program"),
+    (b"MZ", "a program"),
+    (b"\xca\xfe\xba\xbe", "a program"),
+    (b"#!", "a program"),
+    (b"\xd0\xcf\x11\xe0", "an old office document"),
+    (b"SQLite format 3", "a database"),
+)
+_MARKUP = (b"<!doctype", b"<html", b"<script", b"<?xml", b"<svg")
+_MEND = "Send the recorder's own export as a text table (.csv or .txt), one file a flight, not packed."
+_TEXT_ENDS = frozenset({".csv", ".txt", ".log", ".tsv", ".dat"})
+
+
+class Upload(Protocol):
+    """What an uploaded file offers: Django's UploadedFile and File do."""
+
+    name: str | None
+
+    def chunks(self, chunk_size: int | None = None) -> Iterator[bytes]: ...
+
+
+def store_recording(
+    *, by: Person, aircraft: Aircraft, upload: Upload, now: datetime, note: str = "", flight_root: UUID | None = None
+) -> tuple[Recording, bool]:
+    """Keep a file under a name of its own, hashed while it is written.
+
+    Returns
+    -------
+    the recording, and False when the very same file of this aircraft was there before.
+
+    Raises
+    ------
+    Refusal : empty, too large, or no text table.
+    """
+    name = _clean_name(upload.name or "")
+    ending = PurePath(name).suffix.lower()
+    if ending not in _TEXT_ENDS:
+        raise Refusal.of("file", f"“{name}” does not end in .csv, .txt, .tsv, .log or .dat. {_MEND}")
+    if flight_root is not None and not Flight.objects.current().filter(root=flight_root, aircraft=aircraft).exists():
+        raise Refusal.of("flight_root", "There is no such flight of this aircraft. Choose it from the list, or none.")
+    with tempfile.TemporaryFile() as held:
+        sha256, size = _take(upload, name, held)
+        before = Recording.objects.filter(aircraft=aircraft, sha256=sha256).first()
+        if before is not None:
+            return before, False
+        held.seek(0)
+        stored = default_storage.save(f"recordings/{now:%Y/%m}/{sha256[:32]}{ending}", File(held))
+    try:
+        with transaction.atomic():
+            lock_aircraft(aircraft)
+            recording = Recording.objects.create(
+                aircraft=aircraft,
+                sha256=sha256,
+                file=stored,
+                original_name=name,
+                size_bytes=size,
+                uploaded_at=now,
+                uploaded_by=by,
+                flight_root=flight_root,
+                note=note.strip(),
+            )
+            audit(by=by, act="store_recording", subject=recording, now=now, detail={"bytes": size, "sha256": sha256})
+            return recording, True
+    except IntegrityError:
+        # The same file came twice at once; the other one is kept.
+        default_storage.delete(stored)
+        return Recording.objects.get(aircraft=aircraft, sha256=sha256), False
+    except BaseException:
+        default_storage.delete(stored)
+        raise
+
+
+def _take(upload: Upload, name: str, held: IO[bytes]) -> tuple[str, int]:
+    """Copy the upload into `held`; its SHA-256 and size. Refused as soon as it can't be a recording."""
+    limit = settings.MAX_UPLOAD_BYTES
+    digest, size, head = hashlib.sha256(), 0, b""
+    for chunk in upload.chunks(_CHUNK):
+        size += len(chunk)
+        if size > limit:
+            raise Refusal.of("file", f"“{name}” is larger than {limit // (1024 * 1024)} MB. Send one file a flight.")
+        if len(head) < _HEAD:
+            head += chunk[: _HEAD - len(head)]
+            _refuse_other_files(name, head)
+        digest.update(chunk)
+        held.write(chunk)
+    if size == 0:
+        raise Refusal.of("file", f"“{name}” is empty. Copy it from the recorder again.")
+    _refuse_unreadable(name, head)
+    return digest.hexdigest(), size
+
+
+def _refuse_other_files(name: str, head: bytes) -> None:
+    for magic, what in _OTHER_FILES:
+        if head.startswith(magic) and (len(magic) > 2 or b"\x00" in head or magic == b"#!"):
+            raise Refusal.of("file", f"“{name}” is {what}, whatever its name says. {_MEND}")
+    if head.lstrip().lower().startswith(_MARKUP):
+        raise Refusal.of("file", f"“{name}” is a web page or XML, not a table. {_MEND}")
+
+
+def _refuse_unreadable(name: str, head: bytes) -> None:
+    """The start of a table is text in some encoding, with more than one value in a line."""
+    text = head.removeprefix(b"\xef\xbb\xbf")
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")):
+        text = head.decode("utf-16", errors="ignore").encode()
+    if b"\x00" in text or sum(byte < 9 or 13 < byte < 32 for byte in text) > len(text) // 100:
+        raise Refusal.of("file", f"“{name}” is not text. {_MEND}")
+    if not any(mark in text for mark in (b",", b";", b"\t")):
+        raise Refusal.of("file", f"“{name}” has no columns: neither comma, semicolon nor tab. {_MEND}")
+
+
+def _clean_name(name: str) -> str:
+    """The name as sent, without folders and control characters; for reading only, never for the disk."""
+    base = os.path.basename(name.replace("\\", "/"))
+    return "".join(char for char in base if char.isprintable())[:200] or "file"
