@@ -5,13 +5,10 @@ from __future__ import annotations
 import logging
 from smtplib import SMTPException
 
-from allauth.account.forms import default_token_generator
-from allauth.account.utils import user_pk_to_url_str
-from django.conf import settings
 from django.core.mail import send_mail
 from django.template.loader import render_to_string
-from django.urls import reverse
 
+from shop.accounts import invitation_url
 from shop.authority import ORDER_OF_AUTHORITY, WHAT_THIS_SAYS
 from shop.models import Person, Shop
 
@@ -23,16 +20,12 @@ def send_invitation(person: Person, *, by: str) -> bool:
     user = person.user
     if user is None:
         raise ValueError("An invitation needs a person with a user.")
-    path = reverse(
-        "account_reset_password_from_key",
-        kwargs={"uidb36": user_pk_to_url_str(user), "key": default_token_generator.make_token(user)},
-    )
     shop = Shop.objects.first()
     context = {
         "person": person,
         "by": by,
         "shop": shop.name if shop else "the shop",
-        "url": f"{settings.SITE_URL}{path}",
+        "url": invitation_url(user),
         "authority": f"{ORDER_OF_AUTHORITY} {WHAT_THIS_SAYS}",
     }
     subject = render_to_string("reports/mail/invitation_subject.txt", context).strip()

@@ -10,7 +10,7 @@ from allauth.account.utils import user_pk_to_url_str
 from allauth.core.internal.ratelimit import get_ip
 from django.conf import settings
 from django.contrib.auth.tokens import default_token_generator
-from django.http import HttpRequest
+from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 
 from shop.models import User
@@ -36,8 +36,17 @@ class Adapter(DefaultAccountAdapter):
 
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
         """Left in the log for whoever looks after the server; never what was typed."""
-        known = User.objects.filter(email=str(credentials.get("email", "")).lower()).values_list("pk", flat=True).first()
-        log.warning("Wrong password for %s from %s", f"user {known}" if known else "an unknown address", get_ip(request))
+        known = (
+            User.objects.filter(email=str(credentials.get("email", "")).lower()).values_list("pk", flat=True).first()
+        )
+        log.warning(
+            "Wrong password for %s from %s", f"user {known}" if known else "an unknown address", get_ip(request)
+        )
+
+
+def closed(request: HttpRequest, key: str = "") -> HttpResponse:
+    """In the place of a page of allauth that this site does not have."""
+    raise Http404
 
 
 def invitation_path(user: User) -> str:

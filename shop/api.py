@@ -1,25 +1,20 @@
-"""The programming interface: signing in with a token, the shape of errors, and who is asking."""
+"""The programming interface: the shape of errors, what its schema says of every address, and who is asking."""
 
 from __future__ import annotations
 
-import hashlib
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.db.models import Q
-from django.utils import timezone
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework import serializers, status
-from rest_framework.authentication import BaseAuthentication, get_authorization_header
-from rest_framework.exceptions import APIException, AuthenticationFailed, ValidationError
-from rest_framework.permissions import BasePermission
+from rest_framework.exceptions import APIException, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView, exception_handler
 
-from shop import access, second_factor
+from shop import access
 from shop.errors import Refusal
 from shop.models import ApiToken, TokenScope, User
 
@@ -30,69 +25,12 @@ _STATUS = {
 }
 
 
-def token_digest(secret: str) -> str:
-    """What is kept of a token. The secret has 256 random bits, so a plain hash is enough."""
-    return hashlib.sha256(secret.encode()).hexdigest()
-
-
-class TokenAuthentication(BaseAuthentication):
-    """`Authorization: Bearer <token>`: a person's own token, of which only the SHA-256 is kept."""
-
-    keyword = "Bearer"
-
-    def authenticate(self, request: Request) -> tuple[User, ApiToken] | None:
-        parts = get_authorization_header(request).decode("latin-1").split()
-        if not parts or parts[0].lower() != self.keyword.lower():
-            return None
-        if len(parts) != 2:
-            raise AuthenticationFailed("Write the header as “Authorization: Bearer TOKEN”.")
-        token = (
-            ApiToken.objects.select_related("user__person")
-            .filter(Q(expires_at__isnull=True) | Q(expires_at__gt=timezone.now()), revoked_at__isnull=True)
-            .filter(sha256=token_digest(parts[1]), user__is_active=True)
-            .first()
-        )
-        if token is None:
-            raise AuthenticationFailed("This token is unknown, revoked or expired. Make a new one on the server.")
-        self._note_use(token)
-        return token.user, token
-
-    def authenticate_header(self, request: Request) -> str:
-        return self.keyword
-
-    @staticmethod
-    def _note_use(token: ApiToken) -> None:
-        now = timezone.now()
-        if token.last_used_at is None or (now - token.last_used_at).total_seconds() > 3600:
-            ApiToken.objects.filter(pk=token.pk).update(last_used_at=now)
-
-
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
-    target_class = TokenAuthentication
+    target_class = "shop.api_access.TokenAuthentication"
     name = "token"
 
     def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
         return {"type": "http", "scheme": "bearer"}
-
-
-class ScopeAllows(BasePermission):
-    """A read token reads."""
-
-    message = "This token may only read. Make one with the scope “read and write”."
-
-    def has_permission(self, request: Request, view: APIView) -> bool:
-        token = request.auth
-        reads = request.method in ("GET", "HEAD", "OPTIONS")
-        return reads or not isinstance(token, ApiToken) or token.scope == TokenScope.WRITE
-
-
-class SecondFactorSet(BasePermission):
-    """Who works for the shop has set up a second factor, with a token as much as with a session."""
-
-    message = "Who works for the shop signs in with a second factor. Set one up on the site first."
-
-    def has_permission(self, request: Request, view: APIView) -> bool:
-        return not second_factor.is_missing(request.user)
 
 
 def problems(exc: Exception, context: dict[str, Any]) -> Response | None:

@@ -2,8 +2,8 @@
 
 Pages: the middleware leads a member of staff who has none to where one is set up, and lets nothing else through. Once
 one is set up, the sign-in itself asks for it. The programming interface is left to the permission `SecondFactorSet` in
-`shop.api`, which answers in the interface's own words and also covers tokens: a token made before its owner joined the
-shop would otherwise open the shop's side with no second factor at all.
+`shop.api_access`, which answers in the interface's own words and also covers tokens: a token made before its owner
+joined the shop would otherwise open the shop's side with no second factor at all.
 
 A demo run asks for none (`SECOND_FACTOR_FOR_STAFF`): its logins stand on the sign-in page.
 """

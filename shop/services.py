@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib.auth.tokens import default_token_generator
@@ -223,10 +223,16 @@ def token_hash(secret: str) -> str:
 
 def token_for(secret: str, now: datetime) -> ApiToken | None:
     """The key behind a secret that is still good; marks its use."""
-    token = ApiToken.objects.select_related("user").filter(sha256=token_hash(secret), revoked_at__isnull=True).first()
+    token = (
+        ApiToken.objects.select_related("user__person")
+        .filter(sha256=token_hash(secret), revoked_at__isnull=True)
+        .first()
+    )
     if token is None or not token.user.is_active or (token.expires_at is not None and token.expires_at <= now):
         return None
-    ApiToken.objects.filter(pk=token.pk).update(last_used_at=now)
+    if token.last_used_at is None or now - token.last_used_at >= timedelta(hours=1):
+        # To the hour is enough to see what is in use; a write for every reading request would be too much.
+        ApiToken.objects.filter(pk=token.pk).update(last_used_at=now)
     return token
 
 

@@ -162,13 +162,13 @@ MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = DEBUG or DEMO_MODE
 REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "shop.api.Schema",
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "shop.api.TokenAuthentication",  # first, since its header turns "not signed in" into 401 and not 403
+        "shop.api_access.TokenAuthentication",  # first, since its header turns "not signed in" into 401 and not 403
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": [
         "rest_framework.permissions.IsAuthenticated",
-        "shop.api.SecondFactorSet",
-        "shop.api.ScopeAllows",
+        "shop.api_access.SecondFactorSet",
+        "shop.api_access.ScopeAllows",
     ],
     "EXCEPTION_HANDLER": "shop.api.problems",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],

@@ -4,12 +4,17 @@ from allauth.account.decorators import secure_admin_login
 from django.contrib import admin
 from django.urls import include, path
 
+from shop.accounts import closed
 from shop.health import healthz
 
 # The admin is entered by the same door as everything else, with its rate limit and second factor.
 admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign]
 
 urlpatterns = [
+    # An address is proved by the invitation that went there; only the shop changes it.
+    path("accounts/email/", closed),
+    path("accounts/confirm-email/", closed),
+    path("accounts/confirm-email/<path:key>/", closed),
     path("accounts/", include("allauth.urls")),
     path("admin/", admin.site.urls),
     path("healthz", healthz, name="healthz"),
