@@ -7,15 +7,13 @@ import secrets
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.contrib.auth.tokens import default_token_generator
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import IntegrityError, models, transaction
 from django.db.models import Q
-from django.utils.encoding import force_bytes
-from django.utils.http import urlsafe_base64_encode
 
 from shop.access import STAFF, TECHNICIANS
+from shop.accounts import invitation_path
 from shop.errors import Refusal
 from shop.models import (
     ApiToken,
@@ -136,7 +134,7 @@ def invite(
 
     Returns
     -------
-    the person, and the part of the address ("uid/token") under which the password is chosen. The caller mails it.
+    the person, and the path under which the password is chosen. The caller mails it.
 
     Raises
     ------
@@ -155,12 +153,7 @@ def invite(
             "email", f"Somebody was invited at {email} at the same moment. Look again.", "conflict"
         ) from error
     assert person.user is not None  # noqa: S101 - made above
-    return person, invitation_key(person.user)
-
-
-def invitation_key(user: User) -> str:
-    """ "uid/token": good until the user first signs in, or for the days of PASSWORD_RESET_TIMEOUT."""
-    return f"{urlsafe_base64_encode(force_bytes(user.pk))}/{default_token_generator.make_token(user)}"
+    return person, invitation_path(person.user)
 
 
 def _invited_person(person: Person | None, name: str, email: str, now: datetime) -> Person:

@@ -76,7 +76,7 @@ def store_recording(
     name = _clean_name(upload.name or "")
     ending = PurePath(name).suffix.lower()
     if ending not in _TEXT_ENDS:
-        raise Refusal.of("file", f"“{name}” does not end in .csv, .txt, .tsv, .log or .dat. {_MEND}")
+        raise Refusal.of("upload", f"“{name}” does not end in .csv, .txt, .tsv, .log or .dat. {_MEND}")
     if flight_root is not None and not Flight.objects.current().filter(root=flight_root, aircraft=aircraft).exists():
         raise Refusal.of("flight_root", "There is no such flight of this aircraft. Choose it from the list, or none.")
     with tempfile.TemporaryFile() as held:
@@ -118,14 +118,14 @@ def _take(upload: Upload, name: str, held: IO[bytes]) -> tuple[str, int]:
     for chunk in upload.chunks(_CHUNK):
         size += len(chunk)
         if size > limit:
-            raise Refusal.of("file", f"“{name}” is larger than {limit // (1024 * 1024)} MB. Send one file a flight.")
+            raise Refusal.of("upload", f"“{name}” is larger than {limit // (1024 * 1024)} MB. Send one file a flight.")
         if len(head) < _HEAD:
             head += chunk[: _HEAD - len(head)]
             _refuse_other_files(name, head)
         digest.update(chunk)
         held.write(chunk)
     if size == 0:
-        raise Refusal.of("file", f"“{name}” is empty. Copy it from the recorder again.")
+        raise Refusal.of("upload", f"“{name}” is empty. Copy it from the recorder again.")
     _refuse_unreadable(name, head)
     return digest.hexdigest(), size
 
@@ -133,9 +133,9 @@ def _take(upload: Upload, name: str, held: IO[bytes]) -> tuple[str, int]:
 def _refuse_other_files(name: str, head: bytes) -> None:
     for magic, what in _OTHER_FILES:
         if head.startswith(magic) and (len(magic) > 2 or b"\x00" in head or magic == b"#!"):
-            raise Refusal.of("file", f"“{name}” is {what}, whatever its name says. {_MEND}")
+            raise Refusal.of("upload", f"“{name}” is {what}, whatever its name says. {_MEND}")
     if head.lstrip().lower().startswith(_MARKUP):
-        raise Refusal.of("file", f"“{name}” is a web page or XML, not a table. {_MEND}")
+        raise Refusal.of("upload", f"“{name}” is a web page or XML, not a table. {_MEND}")
 
 
 def _refuse_unreadable(name: str, head: bytes) -> None:
@@ -144,9 +144,9 @@ def _refuse_unreadable(name: str, head: bytes) -> None:
     if head.startswith((b"\xff\xfe", b"\xfe\xff")):
         text = head.decode("utf-16", errors="ignore").encode()
     if b"\x00" in text or sum(byte < 9 or 13 < byte < 32 for byte in text) > len(text) // 100:
-        raise Refusal.of("file", f"“{name}” is not text. {_MEND}")
+        raise Refusal.of("upload", f"“{name}” is not text. {_MEND}")
     if not any(mark in text for mark in (b",", b";", b"\t")):
-        raise Refusal.of("file", f"“{name}” has no columns: neither comma, semicolon nor tab. {_MEND}")
+        raise Refusal.of("upload", f"“{name}” has no columns: neither comma, semicolon nor tab. {_MEND}")
 
 
 def _clean_name(name: str) -> str:
