@@ -188,18 +188,18 @@ def _invited_person(person: Person | None, name: str, email: str, now: datetime)
 def create_token(
     *, user: User, name: str, scope: str, expires: datetime | None = None, now: datetime
 ) -> tuple[ApiToken, str]:
-    """A key to the programming interface, and its secret. The secret is shown once; only its SHA-256 is kept.
+    """A token for the programming interface, and its secret. The secret is shown once; only its SHA-256 is kept.
 
     Raises
     ------
     Refusal : no name, an unknown scope, or an end that lies in the past.
     """
     if not name.strip():
-        raise Refusal.of("name", "Give the key a name, so that you know later what uses it.")
+        raise Refusal.of("name", "Give the token a name, so that you know later what uses it.")
     if scope not in TokenScope.values:
         raise Refusal.of("scope", f"“{scope}” is not a scope. Choose one of {', '.join(TokenScope.values)}.")
     if expires is not None and expires <= now:
-        raise Refusal.of("expires", "The key would end in the past. Choose a later day.")
+        raise Refusal.of("expires", "The token would end in the past. Choose a later day.")
     secret = _TOKEN_PREFIX + secrets.token_urlsafe(_TOKEN_BYTES)
     token = ApiToken.objects.create(
         user=user, name=name.strip(), scope=scope, expires_at=expires, created_at=now, sha256=token_hash(secret)
@@ -215,7 +215,7 @@ def token_hash(secret: str) -> str:
 
 
 def token_for(secret: str, now: datetime) -> ApiToken | None:
-    """The key behind a secret that is still good; marks its use."""
+    """The token behind a secret that is still good; marks its use."""
     token = (
         ApiToken.objects.select_related("user__person")
         .filter(sha256=token_hash(secret), revoked_at__isnull=True)
@@ -230,7 +230,7 @@ def token_for(secret: str, now: datetime) -> ApiToken | None:
 
 
 @transaction.atomic
-def revoke_token(*, by: Person, token: ApiToken, now: datetime) -> None:
-    """The key opens nothing any more. Harmless when it was revoked before."""
+def revoke_token(*, by: Person | None, token: ApiToken, now: datetime) -> None:
+    """The token opens nothing any more. Harmless when it was revoked before."""
     if ApiToken.objects.filter(pk=token.pk, revoked_at__isnull=True).update(revoked_at=now):
         audit(by=by, act="revoke_token", subject=token, now=now)

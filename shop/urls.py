@@ -18,4 +18,8 @@ urlpatterns = [
     path("accounts/", include("allauth.urls")),
     path("admin/", admin.site.urls),
     path("healthz", healthz, name="healthz"),
+    path("api/v1/", include("reports.urls_api")),
+    path("", include("reports.urls_account")),
+    path("", include("reports.urls_shop")),
+    path("", include("reports.urls_portal")),
 ]
