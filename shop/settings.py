@@ -139,7 +139,8 @@ ACCOUNT_UNIQUE_EMAIL = True
 ACCOUNT_EMAIL_VERIFICATION = "none"  # the shop invites; the link in the invitation proves the address
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False  # no mail to strangers whose address someone typed
 ACCOUNT_PREVENT_ENUMERATION = True
-ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "django.contrib.auth.tokens.PasswordResetTokenGenerator"  # invitations too
+# Invitations use the same tokens.
+ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "django.contrib.auth.tokens.PasswordResetTokenGenerator"  # noqa: S105
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_SESSION_REMEMBER = True
@@ -291,12 +292,13 @@ STATIC_ROOT = DATA_DIR / "static"
 MEDIA_ROOT = DATA_DIR / "media"  # recordings and photos; never served by address, only through views that scope
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {
-        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
-        if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
-    },
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
+if DEBUG:
+    STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
+elif DEMO_MODE:
+    # Compressing takes some seconds at every start, which pays only where a network is in between.
+    STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.ManifestStaticFilesStorage"
 WHITENOISE_MAX_AGE = 3600  # of files whose name carries no hash; the others are kept for ever
 MAX_UPLOAD_BYTES = env.number("MAX_UPLOAD_BYTES", 64 * 1024 * 1024, 1024, 10**10)
 FILE_UPLOAD_HANDLERS = ["shop.uploads.LimitedUploadHandler"]
