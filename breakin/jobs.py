@@ -11,6 +11,7 @@ import logging
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import islice
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from celery.app.task import Task
@@ -29,7 +30,6 @@ NIGHTLY = "nightly"
 RANGE = "nightly range"
 RANGE_SIZE = 200  # builds: some seconds of work, far below the time limit of a task
 RANGE_LOST_AFTER = timedelta(minutes=30)  # longer than any task may take, and then some waiting
-LEFT_OVER_AFTER = timedelta(minutes=2)  # a fact's own task has had its chance by then
 LEFT_OVER_AT_ONCE = 60
 KEEP_TICKS = timedelta(days=2)
 KEEP_RANGES = timedelta(days=14)
@@ -93,8 +93,8 @@ def run_once(name: str, occurrence: str, now: datetime, steps: Sequence[Step]) -
 
 def night_is_missing(now: datetime) -> bool:
     """Is it past the hour of the nightly run, and has today none?"""
-    hour = min(settings.CELERY_BEAT_SCHEDULE["nightly"]["schedule"].hour)
-    if now.astimezone(ZoneInfo(settings.SHOP_TIME_ZONE)).hour < hour:
+    schedule: Any = settings.CELERY_BEAT_SCHEDULE["nightly"]["schedule"]
+    if now.astimezone(ZoneInfo(settings.SHOP_TIME_ZONE)).hour < min(schedule.hour):
         return False
     return not JobRun.objects.filter(name=NIGHTLY, occurrence=night_of(now)).exists()
 

@@ -202,7 +202,8 @@ def _state_words(notice: Notice) -> str:
     if notice.state == NoticeState.SENT:
         return localwhen(notice.sent_at)
     if notice.state == NoticeState.PHONE:
-        return f"no e-mail; number {notice.recipient.phone or 'not known'}"
+        reason = "gave no sign since two messages" if notice.recipient.email else "no e-mail"
+        return f"{reason}; number {notice.recipient.phone or 'not known'}"
     if notice.state != NoticeState.WAITING:
         return notice.why_not_sent
     message = notice.message

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from django.db.models import Q, QuerySet
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
+from breakin.models import Flight, Message, MessageState, OilEvent
 from engines.models import Aircraft, Build, Holding, Installation, PilotAssignment
 from shop.models import CustomerMember, MemberRole, Person, Role, ShopRole
 
@@ -111,3 +112,31 @@ def _contacts(members: list[CustomerMember]) -> tuple[Person, ...]:
     first = [member for member in members if member.first_contact]
     owners = [member for member in members if member.role == MemberRole.OWNER]
     return tuple(member.person for member in (first or owners or members))
+
+
+UNANSWERED_MESSAGES = 2
+TIME_TO_READ = timedelta(days=1)
+LOOK_BACK = timedelta(days=90)
+
+
+def silent(people: set[int], now: datetime) -> set[int]:
+    """Who of these gave no sign, neither signed in nor logged anything, since two messages: the phone is left."""
+    moments = (now - LOOK_BACK, now - TIME_TO_READ)
+    read = Message.objects.filter(recipient__in=people, state=MessageState.SENT, sent_at__range=moments)
+    sent: dict[int, list[datetime]] = defaultdict(list)
+    for recipient, at in read.order_by("-sent_at").values_list("recipient_id", "sent_at"):
+        if at is not None:
+            sent[recipient].append(at)
+    waiting = {who: times[UNANSWERED_MESSAGES - 1] for who, times in sent.items() if len(times) >= UNANSWERED_MESSAGES}
+    signs = _signs_of(set(waiting))
+    return {who for who, second in waiting.items() if not any(sign and sign > second for sign in signs[who])}
+
+
+def _signs_of(people: set[int]) -> dict[int, tuple[datetime | None, ...]]:
+    """When each of them last signed in, logged a flight and sent an oil event."""
+    if not people:
+        return {}
+    flown = Flight.objects.filter(entered_by=OuterRef("pk")).order_by("-received_at").values("received_at")[:1]
+    oiled = OilEvent.objects.filter(entered_by=OuterRef("pk")).order_by("-received_at").values("received_at")[:1]
+    rows = Person.objects.filter(pk__in=people).annotate(flown=Subquery(flown), oiled=Subquery(oiled))
+    return {row[0]: row[1:] for row in rows.values_list("pk", "user__last_login", "flown", "oiled")}

@@ -16,6 +16,7 @@ PILOT_STEPS = {
     "oil_filter": "Agree on a day with the shop before the hours run out. Tell the shop if a long trip is planned.",
     "flight": "Fly the next flight as its card says, or send the log if it was flown. If the aircraft cannot fly, ask "
     "the shop about preserving the engine. Running it on the ground is no substitute.",
+    "leak": "Have the cowls off and the engine looked over before the next flight; agree on it with the shop.",
     "follow_up": "Agree on a day with the shop for this follow-up.",
     "answer": "Answer the shop's question with a log entry, or phone.",
 }
@@ -27,6 +28,7 @@ STAFF_STEPS = {
     "flight": "Find out why it does not fly. Fly it, preserve it, or keep it on the ground as the engine maker says; "
     "running it on the ground is no substitute.",
     "preservation": "Renew the preservation and enter the new date, by the engine maker's current instructions.",
+    "leak": "Look for leaks and chafe, check the clamps and the maker's torque list, and complete the check.",
     "follow_up": "Agree on a day with the customer, do the follow-up and complete it.",
     "answer": "Get the answer from the customer and enter it.",
 }

@@ -18,7 +18,7 @@ from django.conf import settings
 from django.db.models import QuerySet
 
 from breakin.models import DueItem, DueState, Finding, FindingState, Flight, Notice, NoticeLevel, NoticeState, Severity
-from breakin.notices.people import Concerned, Crew, concerned
+from breakin.notices.people import Concerned, Crew, concerned, silent
 from breakin.notices.quiet import first_moment
 from shop.models import Person
 
@@ -34,16 +34,16 @@ Subject = Finding | DueItem
 
 @dataclass(frozen=True)
 class Telling:
-    """One thing to tell one person. `about` is set when somebody is to phone another person on his behalf."""
+    """One thing to tell one person.
+
+    by_phone : he has no e-mail, or did not answer by it. phone_for : whom this person is to phone about it.
+    """
 
     subject: Subject
     level: NoticeLevel
     person: Person
+    by_phone: bool
     phone_for: Person | None = None
-
-    @property
-    def by_phone(self) -> bool:
-        return not self.person.email
 
     @property
     def key(self) -> str:
@@ -81,21 +81,25 @@ def notices_for(subjects: list[Subject], now: datetime) -> dict[str, Notice]:
     """The notices, unsaved, that these subjects call for now, by their key."""
     around = concerned({subject.build for subject in subjects}, now)
     pilots = _pilots(subjects)
-    told = (row for subject in subjects for row in _tellings(subject, around, pilots, now))
+    quiet = silent({person.pk for crew in around.crews.values() for person in crew.contacts}, now)
+    told = (row for subject in subjects for row in _tellings(subject, around, pilots, quiet, now))
     return {telling.key: _notice(telling, around, now) for telling in told}
 
 
-def _tellings(subject: Subject, around: Concerned, pilots: dict[UUID, int], now: datetime) -> Iterator[Telling]:
+def _tellings(
+    subject: Subject, around: Concerned, pilots: dict[UUID, int], quiet: set[int], now: datetime
+) -> Iterator[Telling]:
+    """May name a telling twice (an owner who flew himself): its key is the same."""
     crew = around.crew(subject.build)
-    seen: set[str] = set()
     for level in _levels(subject, now):
         for person in _recipients(subject, level, around, crew, pilots):
-            telling = Telling(subject, level, person)
-            if telling.key not in seen:
-                seen.add(telling.key)
-                yield telling
-            if telling.by_phone and crew.flies(person.pk):
-                yield from (Telling(subject, level, caller, person) for caller in _callers(around) if caller.email)
+            if person.email:
+                yield Telling(subject, level, person, by_phone=False)
+            if not person.email or (level == NoticeLevel.NUDGE and person.pk in quiet):
+                yield Telling(subject, level, person, by_phone=True)
+                if crew.flies(person.pk):
+                    callers = (caller for caller in _callers(around) if caller.email)
+                    yield from (Telling(subject, level, caller, False, person) for caller in callers)
 
 
 def _levels(subject: Subject, now: datetime) -> list[NoticeLevel]:
@@ -147,9 +151,10 @@ def _notice(telling: Telling, around: Concerned, now: datetime) -> Notice:
     subject, seat = telling.subject, around.seat(telling.subject.build)
     headline, text = subject.title, subject.text
     if telling.phone_for is not None:
-        number = telling.phone_for.phone or "no number known"
-        headline = f"Phone {telling.phone_for.name}: {subject.title}"
-        text = f"{telling.phone_for.name} has no e-mail. Phone {number} and say: {subject.text}"
+        them = telling.phone_for
+        reason = "did not answer two messages" if them.email else "has no e-mail"
+        headline = f"Phone {them.name}: {subject.title}"
+        text = f"{them.name} {reason}. Phone {them.phone or '(no number known)'} and say: {subject.text}"
     at_once = telling.level == NoticeLevel.STOP
     return Notice(
         key=telling.key,

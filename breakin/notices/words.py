@@ -17,6 +17,7 @@ from breakin.notices.people import Concerned, concerned
 from engines.models import Build
 from shop import mail
 from shop.models import Person, Shop
+from shop.templatetags.words import localwhen
 
 ORDER = {level: place for place, level in enumerate(NoticeLevel)}
 
@@ -76,7 +77,8 @@ def _matter(notice: Notice, person: Person, around: Concerned, shop: Shop | None
         word="Stop" if is_stop(notice) else notice.get_level_display().capitalize(),
         engine=_engine(notice.build, around),
         headline=notice.headline,
-        text=notice.text,
+        # Whom to phone is said as it was planned; the rest as it stands now, which may have moved since.
+        text=notice.text if ":for-" in notice.key else subject.text,
         source=subject.source if isinstance(subject, Finding) else "",
         happened_at=subject.happened_at if isinstance(subject, Finding) else None,
         facts=_facts(notice.build, subject if isinstance(subject, DueItem) else None, person),
@@ -102,6 +104,8 @@ def _facts(build: Build, due: DueItem | None, person: Person) -> tuple[tuple[str
             rows.append(("Last oil level", show(assessment.oil_level_qt, Kind.VOLUME, person.units)))
     if due is not None and due.due_h is not None:
         rows.append(("Due at", show(due.due_h, Kind.HOURS, person.units)))
+    if due is not None and due.due_at is not None:
+        rows.append(("Asked for since" if due.state in ("due", "late") else "Due", localwhen(due.due_at, person.zone)))
     if due is not None and due.forecast_on is not None:
         rows.append(("Likely reached", f"{due.forecast_on.day} {due.forecast_on:%b %Y}"))
     return tuple(rows)

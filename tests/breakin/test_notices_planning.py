@@ -10,9 +10,9 @@ from django.conf import LazySettings
 from django.core import mail
 
 from breakin import notices
-from breakin.models import DueItem, DueState, Finding, FindingState, Flight, Notice, NoticeState, Severity
+from breakin.models import DueItem, DueState, Finding, FindingState, Flight, Message, Notice, NoticeState, Severity
 from breakin.notices.wanted import KEY_LENGTH, worked
-from shop.models import CustomerMember, Person, Role, ShopRole
+from shop.models import CustomerMember, Person, Role, ShopRole, User
 from tests.breakin import notice_rows as rows
 from tests.breakin.notice_rows import LONG_AGO, NOON, Cast
 
@@ -141,6 +141,45 @@ def test_a_person_without_email_gets_a_phone_notice_and_the_technician_is_told_t
     assert technician.state == NoticeState.WAITING
     assert "Phone Ines" in technician.headline
     assert "555 0199" in technician.text
+
+
+def messages_sent(cast: Cast, *ages: timedelta) -> None:
+    for age in ages:
+        Message.objects.create(
+            key=f"{age}",
+            recipient=cast.owner,
+            address=cast.owner.email,
+            message_id=f"<{age}>",
+            subject="x",
+            text="x",
+            state="sent",
+            created_at=NOON - age,
+            sent_at=NOON - age,
+        )
+
+
+def test_who_gave_no_sign_since_two_messages_is_phoned_as_well(cast: Cast) -> None:
+    messages_sent(cast, timedelta(days=5), timedelta(days=2))
+    rows.due(cast.left)
+    notices.plan(NOON)
+    assert set(Notice.objects.filter(recipient=cast.owner).values_list("channel", flat=True)) == {"email", "phone"}
+    assert "did not answer two messages" in Notice.objects.get(recipient=cast.technician).text
+
+
+@pytest.mark.parametrize("sign", ["sign-in", "log", "one message", "message of today"])
+def test_who_gave_a_sign_or_had_no_time_to_is_not_phoned(cast: Cast, sign: str) -> None:
+    messages_sent(cast, timedelta(days=5), timedelta(hours=3) if sign == "message of today" else timedelta(days=2))
+    if sign == "one message":
+        Message.objects.first().delete()  # type: ignore[union-attr]
+    if sign == "sign-in":
+        cast.owner.user = User.objects.create_user("ines@login.example.test", last_login=NOON - timedelta(days=3))
+        cast.owner.save()
+    if sign == "log":
+        flight(cast, cast.owner)
+    rows.due(cast.left)
+    notices.plan(NOON)
+    assert told() == {("Ines", "nudge")}
+    assert Notice.objects.get().channel == "email"
 
 
 def test_in_a_shop_without_line_technician_the_manager_chases(cast: Cast) -> None:

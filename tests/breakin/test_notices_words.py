@@ -12,7 +12,7 @@ from django.conf import LazySettings
 from django.core import mail
 
 from breakin import notices
-from breakin.models import Assessment, Phase, Severity
+from breakin.models import Assessment, DueItem, Phase, Severity
 from breakin.notices.words import criteria
 from shop.authority import ORDER_OF_AUTHORITY
 from shop.models import Person
@@ -136,6 +136,14 @@ def test_a_twin_names_the_side_and_a_single_does_not(cast: Cast) -> None:
     bodies = {message.subject[:6]: message.body for message in mail.outbox if "pell" in message.to[0]}
     assert "LEFT engine, TST-6" in bodies["QX-501"]
     assert "engine, TST-6" not in bodies["QX-502"]
+
+
+def test_a_matter_that_moved_while_its_mail_waited_is_said_as_it_stands_now(cast: Cast) -> None:
+    item = rows.due(cast.left)
+    notices.plan(NOON)
+    DueItem.objects.filter(pk=item.pk).update(text="No oil level after 2 flights in a row.")
+    notices.send_due(NOON)
+    assert "No oil level after 2 flights in a row." in mail.outbox[0].body
 
 
 def test_an_uninstalled_engine_is_named_by_its_serial(cast: Cast) -> None:
