@@ -15,7 +15,7 @@ from engines.models import BuildKind, Finish, Holding
 from reports import board_query
 from reports.board_query import ORDERS, PAGE, Asked
 from reports.freshness import Freshness, freshness
-from reports.quantities import hours_of, level, oil_rate, quantity, share
+from reports.quantities import expected_hours, hours_of, level, oil_rate, quantity, share
 from reports.reader import Reader
 from shop.templatetags.words import ago, localwhen
 
@@ -40,6 +40,7 @@ class Row:
     reopened: bool
     reason: str
     hours: str
+    expected: str
     first_two: str
     oil: str
     oil_word: str
@@ -186,7 +187,8 @@ def _row(row: Assessment, asked: Asked, units: str) -> Row:
         lane=row.get_lane_display(),
         reopened=row.reopened,
         reason=row.call_reason or (str(row.lane_reasons[0]) if row.lane_reasons else ""),
-        hours=hours_of(row.hours, row.expected_low_h, row.expected_high_h),
+        hours=hours_of(row.hours, None, None),
+        expected=expected_hours(row.expected_low_h, row.expected_high_h),
         first_two=row.first_two_word,
         oil=_oil(row, units),
         oil_word=row.oil_word,

@@ -14,7 +14,7 @@ from reports.reader import Reader
 from reports.timeline import Entry, Telling
 from shop import access
 
-SHOWN = 80
+SHOWN = 40
 
 
 def period_of(build: Build, builds: list[Build]) -> tuple[datetime, datetime | None]:

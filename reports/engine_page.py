@@ -64,10 +64,12 @@ class EnginePage:
     closed_findings: tuple[FindingLine, ...]
     oil: Mapping[str, Any]
     oil_figure: dict[str, Any] | None
+    oil_key: tuple[tuple[str, str], ...]
     oil_strip: tuple[engine_tables.StripRow, ...]
     windows: engine_tables.Table | None
     credit: Mapping[str, Any]
     power_figure: dict[str, Any] | None
+    power_key: tuple[tuple[str, str], ...]
     stages: engine_tables.Table | None
     blocks: engine_tables.Table | None
     heat: engine_tables.Table | None
@@ -115,7 +117,7 @@ def engine_page(
     plans = access.visible_to(reader.user, RunInPlan.objects.filter(build=build)) if build else RunInPlan.objects.none()
     plan = plans.order_by("-revision").first()
     told, more = history(reader, engine, build, builds, installations, seat_now, every=every_entry)
-    open_findings, closed = _findings(reader, build) if build else ((), ())
+    open_findings, closed = _findings(reader, build, frozenset(row.anchor for row in told)) if build else ((), ())
     return EnginePage(
         engine=engine,
         build=build,
@@ -127,10 +129,12 @@ def engine_page(
         closed_findings=closed,
         oil=oil,
         oil_figure=plots.oil_picture(oil, assessment.hours, reader.units) if assessment else None,
+        oil_key=plots.oil_key(oil),
         oil_strip=engine_tables.oil_strip(oil, reader.units),
         windows=engine_tables.windows(oil, reader.units),
         credit=credit,
         power_figure=plots.power_picture(credit, plan.credit, plan.low) if plan else None,
+        power_key=plots.power_key(credit),
         stages=engine_tables.stages(credit),
         blocks=engine_tables.blocks(credit),
         heat=engine_tables.heat(_part(detail, "heat"), reader.units),
@@ -189,7 +193,9 @@ def _others(
     return tuple((reverse("engine", args=[row.engine_id]), seat(row)) for row in rows)
 
 
-def _findings(reader: Reader, build: Build) -> tuple[tuple[FindingLine, ...], tuple[FindingLine, ...]]:
+def _findings(
+    reader: Reader, build: Build, shown: frozenset[str]
+) -> tuple[tuple[FindingLine, ...], tuple[FindingLine, ...]]:
     found = list(
         access.visible_to(reader.user, Finding.objects.filter(build=build))
         .select_related("acknowledged_by")
@@ -197,13 +203,13 @@ def _findings(reader: Reader, build: Build) -> tuple[tuple[FindingLine, ...], tu
         .order_by("-severity", "-happened_at", "id")
     )
     still = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
-    opened = tuple(_finding(reader, row) for row in found if row.state in still)
+    opened = tuple(_finding(reader, row, shown) for row in found if row.state in still)
     closed = [row for row in found if row.state not in still]
     closed.sort(key=lambda row: row.closed_at or row.opened_at, reverse=True)
-    return opened, tuple(_finding(reader, row) for row in closed[:CLOSED_SHOWN])
+    return opened, tuple(_finding(reader, row, shown) for row in closed[:CLOSED_SHOWN])
 
 
-def _finding(reader: Reader, row: Finding) -> FindingLine:
+def _finding(reader: Reader, row: Finding, shown: frozenset[str]) -> FindingLine:
     act = "clear_stop" if row.severity == Severity.STOP else "clear_finding"
     may_clear = access.may_now(reader.user, act)
     still = row.state in (FindingState.OPEN, FindingState.ACKNOWLEDGED)
@@ -218,7 +224,7 @@ def _finding(reader: Reader, row: Finding) -> FindingLine:
         severity=row.get_severity_display(),
         why=tuple(line for line in (*why, f"Source of the line: {row.source}" if row.source else "") if line),
         evidence=tuple(
-            (f"#fact-{each['root']}", str(each.get("words") or each.get("kind", "entry")))
+            (_evidence_at(f"fact-{each['root']}", row, shown), str(each.get("words") or each.get("kind", "entry")))
             for each in row.evidence
             if isinstance(each, dict) and each.get("root")
         ),
@@ -229,6 +235,11 @@ def _finding(reader: Reader, row: Finding) -> FindingLine:
         verdicts=tuple(row.verdicts.all()) if words else (),
         handled=acknowledged,
     )
+
+
+def _evidence_at(anchor: str, row: Finding, shown: frozenset[str]) -> str:
+    """The entry on this page, or on the page with every entry when it is an older one."""
+    return f"#{anchor}" if anchor in shown else f"?build={row.build_id}&timeline=all#{anchor}"
 
 
 def _who_clears(act: str) -> str:

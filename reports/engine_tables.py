@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,11 +16,16 @@ H = "\u202fh"
 
 @dataclass(frozen=True)
 class Table:
-    """caption; heads; rows of plain texts. For parts/table.html."""
+    """caption; heads; rows of plain texts. For reports/_table.html."""
 
     caption: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+    @property
+    def cells(self) -> tuple[tuple[tuple[str, str], ...], ...]:
+        """Each row as (head, text), for a phone where a row is a card."""
+        return tuple(tuple(zip(self.heads, row, strict=True)) for row in self.rows)
 
 
 @dataclass(frozen=True)
@@ -153,22 +158,32 @@ def _percent(each: Detail) -> str:
 
 
 def heat(detail: Detail, units: str) -> Table | None:
-    """Take-off fuel flow against its band, and the hottest cylinder head against its lines, flight by flight."""
-    rows = []
-    for each in reversed(detail.get("flights") or []):
-        hours = each.get("hours")
-        rows.append(
-            (
-                f"{hours:.1f}{H}" if hours is not None else NOT_KNOWN,
-                _fuel_flow(each, units),
-                str(each.get("ff_word") or "not observed"),
-                _hottest(each, units),
-                {True: "yes", False: "no"}.get(each.get("falling"), str(each.get("falling") or "not observed")),
-            )
+    """Take-off fuel flow and the hottest cylinder head, flight by flight; band and lines stand in the caption."""
+    flights = list(detail.get("flights") or [])
+    rows = tuple(
+        (
+            f"{each['hours']:.1f}{H}" if each.get("hours") is not None else NOT_KNOWN,
+            _fuel_flow(each, units),
+            str(each.get("ff_word") or "not observed"),
+            quantity(each.get("cht_max_degf"), "temperature", units) if each.get("cht_max_degf") else "not observed",
+            {True: "yes", False: "no"}.get(each.get("falling"), str(each.get("falling") or "not observed")),
         )
-    heads = ("At", "Full-throttle fuel flow", "Against its band", "Hottest CHT", "Falling by 3,000 ft")
-    caption = "Take-off and heat, newest flight first. Corrected: for the density of the air, where the fuel system follows it."
-    return Table(caption, heads, tuple(rows)) if rows else None
+        for each in reversed(flights)
+    )
+    heads = ("At", "Full-throttle fuel flow", "Against its band", "Hottest CHT", "Falling by 3,000\u202fft")
+    return Table(_heat_caption(flights[-1], units), heads, rows) if rows else None
+
+
+def _heat_caption(newest: Detail, units: str) -> str:
+    said = ["Newest flight first."]
+    if newest.get("ff_low") is not None and newest.get("ff_high") is not None:
+        low, high = (quantity(newest[name], "fuel_flow", units) for name in ("ff_low", "ff_high"))
+        said.append(f"Fuel flow band {low} to {high}; corrected means for the density of the air.")
+    lines = (("watch_degf", "our watch line"), ("limit_degf", "maker's limit"))
+    told = [f"{words} {quantity(newest[name], 'temperature', units)}" for name, words in lines if newest.get(name)]
+    if told:
+        said.append(f"CHT: {', '.join(told)}.")
+    return " ".join(said)
 
 
 def _fuel_flow(each: Detail, units: str) -> str:
@@ -178,19 +193,4 @@ def _fuel_flow(each: Detail, units: str) -> str:
     corrected = each.get("ff_corrected_gph")
     if corrected is not None and abs(corrected - each["ff_gph"]) >= 0.05:
         text += f", corrected {quantity(corrected, 'fuel_flow', units)}"
-    if each.get("ff_low") is not None and each.get("ff_high") is not None:
-        text += (
-            f"; band {quantity(each['ff_low'], 'fuel_flow', units)} to {quantity(each['ff_high'], 'fuel_flow', units)}"
-        )
     return text
-
-
-def _hottest(each: Detail, units: str) -> str:
-    if each.get("cht_max_degf") is None:
-        return "not observed"
-    text = quantity(each["cht_max_degf"], "temperature", units)
-    lines: Sequence[tuple[str, str]] = (("watch_degf", "our watch line"), ("limit_degf", "maker's limit"))
-    said = [
-        f"{words} {quantity(each[name], 'temperature', units)}" for name, words in lines if each.get(name) is not None
-    ]
-    return f"{text}; {', '.join(said)}" if said else text

@@ -3,35 +3,41 @@
 from __future__ import annotations
 
 import logging
-from smtplib import SMTPException
 
-from django.core.mail import send_mail
-from django.template.loader import render_to_string
+from django.conf import settings
 
-from shop.accounts import invitation_url
-from shop.authority import ORDER_OF_AUTHORITY, WHAT_THIS_SAYS
+from shop.mail import Mail, MailFailed, message_id, render, send
 from shop.models import Person, Shop
 
 log = logging.getLogger(__name__)
 
 
-def send_invitation(person: Person, *, by: str) -> bool:
-    """Mail the address under which the password is chosen; whether the mail could be handed on."""
-    user = person.user
-    if user is None:
-        raise ValueError("An invitation needs a person with a user.")
+def send_invitation(person: Person, path: str, *, by: str) -> bool:
+    """Mail the address under which the password is chosen; whether the mail was accepted.
+
+    path : from `shop.services.invite`. Its token makes the Message-ID, so that a second try reads as the same mail.
+    """
     shop = Shop.objects.first()
     context = {
         "person": person,
         "by": by,
-        "shop": shop.name if shop else "the shop",
-        "url": invitation_url(user),
-        "authority": f"{ORDER_OF_AUTHORITY} {WHAT_THIS_SAYS}",
+        "shop_name": shop.name if shop else "",
+        "shop_phone": shop.phone if shop else "",
+        "url": f"{settings.SITE_URL}{path}",
+        "why": f"{by} gave your address when opening a login for you.",
     }
-    subject = render_to_string("reports/mail/invitation_subject.txt", context).strip()
-    text = render_to_string("reports/mail/invitation.txt", context)
+    words = render("reports/mail/invitation", context, zone=person.zone)
+    mail = Mail(
+        message_id=message_id(f"invitation {path}"),
+        to_name=person.name,
+        to_address=person.email,
+        subject=words.subject,
+        text=words.text,
+        html=words.html,
+    )
     try:
-        return bool(send_mail(subject, text, None, [user.email]))
-    except (SMTPException, OSError):
-        log.exception("The invitation to person %s could not be sent.", person.pk)
+        send(mail)
+    except MailFailed:
+        log.exception("The invitation to person %s was not sent.", person.pk)
         return False
+    return True

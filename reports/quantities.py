@@ -74,10 +74,15 @@ def level(value: float | None, u: float | None, units: str) -> str:
 def hours_of(hours: float, low: float | None, high: float | None) -> str:
     """Hours run against the hours expected: "13.5 h of 8 to 12 h"."""
     run = f"{hours:.1f}{NARROW_SPACE}h"
+    expected = expected_hours(low, high)
+    return f"{run} {expected}" if expected else run
+
+
+def expected_hours(low: float | None, high: float | None) -> str:
+    """The hours expected, "of 8 to 12 h"; nothing where no plan says so."""
     if low is None or high is None:
-        return run
-    expected = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-    return f"{run} of {expected}{NARROW_SPACE}h"
+        return ""
+    return f"of {low:g}{NARROW_SPACE}h" if low == high else f"of {low:g} to {high:g}{NARROW_SPACE}h"
 
 
 def minutes_text(minutes: float | None) -> str:

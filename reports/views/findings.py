@@ -16,7 +16,9 @@ from reports.reader import Reader, for_reader
 from shop import access
 from shop.errors import Refusal
 from shop.forms import BookForm, Chips
+from shop.models import Person
 
+NOBODY = "This login belongs to no person, so it can't answer for the shop. Ask the shop manager."
 STILL = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
 
 
@@ -79,11 +81,9 @@ def _seen(reader: Reader, finding_id: int) -> Finding:
     return get_object_or_404(access.visible_to(reader.user, rows), pk=finding_id)
 
 
-def _person(reader: Reader):  # type: ignore[no-untyped-def]
+def _person(reader: Reader) -> Person:
     if reader.person is None:
-        raise Refusal.of(
-            "", "This login belongs to no person, so it can't answer for the shop. Ask the shop manager.", "forbidden"
-        )
+        raise Refusal.of("", NOBODY, "forbidden")
     return reader.person
 
 

@@ -17,7 +17,7 @@ from reports.reader import Reader, for_reader
 from shop import access
 from shop.errors import Refusal
 from shop.forms import BookForm, Chips
-from shop.models import Customer, MemberRole, Role
+from shop.models import Customer, MemberRole, Person, Role
 from shop.services import invite
 
 
@@ -28,7 +28,8 @@ class InviteForm(BookForm):
         label="Name", max_length=80, error_messages={"required": "Type how the shop calls this person."}
     )
     email = forms.CharField(
-        label="E-mail", max_length=254, widget=forms.EmailInput, help_text="The invitation goes there; it is also the login.",
+        label="E-mail", max_length=254, widget=forms.EmailInput,
+        help_text="The invitation goes there; it is also the login.",
         error_messages={"required": "Type the e-mail address. Without one, nobody can sign in."},
     )  # fmt: skip
     role = forms.ChoiceField(
@@ -67,22 +68,21 @@ def invite_person(request: HttpRequest, reader: Reader) -> HttpResponseBase:
     if request.method == "POST" and form.is_valid():
         if reader.person is None:
             form.add_error(None, "This login belongs to no person, so it can't invite. Give it a person first.")
-        elif _invited(request, reader, form):
+        elif _invited(request, reader.person, form):
             return redirect("people")
     return render(request, "reports/invite.html", {"form": form}, status=422 if form.errors else 200)
 
 
-def _invited(request: HttpRequest, reader: Reader, form: InviteForm) -> bool:
+def _invited(request: HttpRequest, by: Person, form: InviteForm) -> bool:
     try:
-        person, _ = invite(by=reader.person, now=timezone.now(), **form.cleaned_data)  # type: ignore[arg-type]
+        person, path = invite(by=by, now=timezone.now(), **form.cleaned_data)
     except Refusal as refusal:
         for problem in refusal.problems:
             form.add_error(problem.field if problem.field in form.fields else None, problem.message)
         return False
-    if send_invitation(person, by=reader.person.name if reader.person else ""):
+    if send_invitation(person, path, by=by.name):
         messages.success(request, f"{person.name} was invited at {person.email}.")
     else:
-        messages.warning(
-            request, f"{person.name} is entered, but the mail to {person.email} could not be sent. Invite again later."
-        )
+        said = f"{person.name} is entered, but the mail to {person.email} could not be sent. Invite again later."
+        messages.warning(request, said)
     return True
