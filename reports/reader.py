@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
-from typing import Concatenate, ParamSpec
+from typing import Concatenate, ParamSpec, cast
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
@@ -57,4 +57,4 @@ def for_reader(
         with timezone.override(ZoneInfo(reader.zone)):
             return view(request, reader, *args, **kwargs)
 
-    return login_required(page)
+    return cast("Callable[Concatenate[HttpRequest, Rest], HttpResponseBase]", login_required(page))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -134,7 +134,7 @@ def _engine(row: Assessment, units: str) -> Engine:
     )
 
 
-def _filters(counts: list[dict[str, Any]], place: int | None, shop: str) -> tuple[dict[str, Any], ...]:
+def _filters(counts: Sequence[Mapping[str, Any]], place: int | None, shop: str) -> tuple[dict[str, Any], ...]:
     every = {"url": _url(None), "label": "All", "count": sum(each["n"] for each in counts), "current": place is None}
     places = (
         {
