@@ -1,0 +1,174 @@
+"""Findings and due items of judged builds, brought in line with what is in the book: one row an occurrence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from breakin.judgement import AskedItem, FoundHit
+from breakin.models import DueItem, DueState, Finding, FindingState, Severity
+from breakin.rules import SAFETY
+
+SEEN = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
+_FINDING = ["severity", "state", "title", "text", "why", "source", "numbers", "evidence", "for_customer", "happened_at"]
+_FINDING += ["rule_version", "opened_at", "closed_at", "acknowledged_at", "acknowledged_by"]
+_SAID = ("severity", "title", "text", "why", "source", "numbers", "evidence", "for_customer", "happened_at")
+_DUE = (
+    "kind title text state from_h due_h late_h due_at forecast_on escalation evidence opened_at closed_at "
+    "closed_by_kind closed_by_root rule_version"
+)
+CORRECTED = "The entry behind this was corrected since; it stands until a technician has cleared it. "
+
+
+def write_findings(
+    found: Mapping[int, Sequence[FoundHit]],
+    now: datetime,
+    *,
+    only_rules: bool = False,
+    moved_facts: set[int] | None = None,
+) -> set[int]:
+    """Bring the findings of these builds in line. `only_rules`: the safety rules only were asked.
+
+    Returns
+    -------
+    ids of the builds of which a finding was written.
+    """
+    if not found:
+        return set()
+    rows = Finding.objects.select_for_update().filter(build__in=list(found))
+    if only_rules:
+        rows = rows.filter(rule__in=[one.id for one in SAFETY])
+    book: dict[tuple[int, str, str], Finding] = {(row.build_id, row.rule, row.occurrence): row for row in rows}
+    new: list[Finding] = []
+    changed: list[Finding] = []
+    for build_id, hits in found.items():
+        for one in hits:
+            row = book.pop((build_id, *one.key), None)
+            if row is None:
+                new.append(_new_finding(build_id, one, now))
+            elif _found_again(row, one, now, facts_moved=moved_facts is None or build_id in moved_facts):
+                changed.append(row)
+    changed += [row for row in book.values() if _not_found(row, now)]
+    Finding.objects.bulk_create(new)
+    Finding.objects.bulk_update(changed, _FINDING, batch_size=200)
+    return {row.build_id for row in (*new, *changed)}
+
+
+def _said(one: FoundHit) -> dict[str, Any]:
+    hit, rule = one.hit, one.rule
+    return {
+        "severity": hit.severity,
+        "title": (hit.title or rule.title)[:120],
+        "text": hit.text,
+        "why": rule.text,
+        "source": hit.source[:200],
+        "numbers": hit.numbers,
+        "evidence": list(hit.evidence),
+        "for_customer": hit.for_customer,
+        "happened_at": hit.at,
+    }
+
+
+def _new_finding(build_id: int, one: FoundHit, now: datetime) -> Finding:
+    rule_id, occurrence = one.key
+    return Finding(
+        build_id=build_id,
+        rule=rule_id,
+        occurrence=occurrence,
+        rule_version=one.rule.version,
+        opened_at=now,
+        **_said(one),
+    )
+
+
+def _found_again(row: Finding, one: FoundHit, now: datetime, *, facts_moved: bool) -> bool:
+    """Bring a row up to date; True when it changed. A cleared finding stays cleared and keeps its words."""
+    if row.state == FindingState.CLEARED:
+        return False
+    said = _said(one)
+    graver = said["severity"] > row.severity
+    back = row.state == FindingState.GONE and (facts_moved or row.rule_version == one.rule.version)
+    if row.state == FindingState.GONE and not back:
+        return False  # a new version of a rule brings nothing back
+    moved = any(getattr(row, name) != said[name] for name in _SAID)
+    if not (moved or back or row.rule_version != one.rule.version):
+        return False
+    for name, value in said.items():
+        setattr(row, name, value)
+    row.rule_version = one.rule.version
+    if back or (graver and row.state == FindingState.ACKNOWLEDGED):
+        row.state, row.opened_at, row.closed_at = FindingState.OPEN, now, None
+        row.acknowledged_at = row.acknowledged_by = None
+    return True
+
+
+def _not_found(row: Finding, now: datetime) -> bool:
+    """A finding that the facts no longer show goes; a Stop stays, because only a technician clears it."""
+    if row.state not in SEEN:
+        return False
+    if row.severity == Severity.STOP:
+        if row.text.startswith(CORRECTED):
+            return False
+        row.text = CORRECTED + row.text
+        return True
+    row.state, row.closed_at = FindingState.GONE, now
+    return True
+
+
+def write_due_items(asked: Mapping[int, Sequence[AskedItem]], now: datetime) -> set[int]:
+    """Bring the due items of these builds in line; ids of the builds of which one was written."""
+    if not asked:
+        return set()
+    rows = DueItem.objects.select_for_update().filter(build__in=list(asked))
+    book = {(row.build_id, row.rule, row.occurrence): row for row in rows}
+    new: list[DueItem] = []
+    changed: list[DueItem] = []
+    for build_id, items in asked.items():
+        for item in items:
+            row = book.pop((build_id, *item.key), None)
+            if row is None:
+                if item.asked.state != DueState.WAIVED:
+                    new.append(_new_due(build_id, item))
+            elif row.state != DueState.WAIVED and _differs(row, item):
+                for name, value in _asked(item).items():
+                    setattr(row, name, value)
+                changed.append(row)
+    for row in book.values():
+        if row.state not in (DueState.DONE, DueState.WAIVED, DueState.GONE):
+            row.state, row.escalation, row.closed_at = DueState.GONE, "", now
+            changed.append(row)
+    DueItem.objects.bulk_create(new)
+    DueItem.objects.bulk_update(changed, _DUE.split(), batch_size=200)
+    return {row.build_id for row in (*new, *changed)}
+
+
+def _asked(item: AskedItem) -> dict[str, Any]:
+    asked = item.asked
+    return {
+        "kind": asked.kind,
+        "title": asked.title[:120],
+        "text": asked.text,
+        "state": asked.state,
+        "from_h": asked.from_h,
+        "due_h": asked.due_h,
+        "late_h": asked.late_h,
+        "due_at": asked.due_at,
+        "forecast_on": asked.forecast_on,
+        "escalation": asked.escalation,
+        "evidence": list(asked.evidence),
+        "opened_at": asked.opened_at,
+        "closed_at": asked.closed_at,
+        "closed_by_kind": asked.closed_by_kind,
+        "closed_by_root": asked.closed_by_root,
+        "rule_version": item.rule.version,
+    }
+
+
+def _differs(row: DueItem, item: AskedItem) -> bool:
+    return any(getattr(row, name) != value for name, value in _asked(item).items())
+
+
+def _new_due(build_id: int, item: AskedItem) -> DueItem:
+    rule_id, occurrence = item.key
+    return DueItem(build_id=build_id, rule=rule_id, occurrence=occurrence, **_asked(item))

@@ -1,0 +1,295 @@
+"""The part of a judgement that pages and the API read as JSON: oil, credit, heat, clock, rules, review, next stage.
+
+Values are in canonical units; a number that is not known is null. Keys are fixed: pages read them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from breakin.calc.oil import Window
+from breakin.calc.plan import Minutes, StageCredit
+from breakin.picture.heat import watch_line_degf
+from breakin.picture.oil import OilPicture, OilRow
+from breakin.picture.picture import Picture
+from breakin.review import LABELS, Review
+from breakin.rules import RULES, Answer
+from breakin.rules.oil import settling
+
+HOUR_2_NEEDED = {"75": 25.0, "65": 25.0}
+
+
+def detail_of(
+    picture: Picture, said: Mapping[str, Answer], review: Review, ahead: dict[str, Any] | None
+) -> dict[str, Any]:
+    """All of it."""
+    contact = picture.record.contact
+    return {
+        "oil": _oil(picture),
+        "credit": _credit(picture, ahead),
+        "heat": {"flights": _heat(picture)},
+        "clock": _clock(picture),
+        "rules": [
+            {"rule": name, "title": RULES[name].title, "answer": one.word, "text": one.text}
+            for name, one in said.items()
+        ],
+        "review": {
+            "met": list(review.met),
+            "lacking": [{"what": row.what, "why": row.why, "mend": row.mend} for row in review.lacking],
+        },
+        "next": ahead,
+        "contact": {"name": contact.name, "phone": contact.phone} if contact else None,
+        "cell": [
+            {"on": run.run_on.isoformat(), "minutes": run.minutes, "oil_used_qt": run.oil_used_qt}
+            for run in picture.record.cell_runs
+        ],
+    }
+
+
+def oil_word(picture: Picture) -> str:
+    """The trend of the oil loss in a word or two."""
+    oil = picture.oil
+    if picture.record.type.log_only:
+        return "log only"
+    if oil.estimate is None or len(oil.readings) < 4:
+        return "not enough readings"
+    if oil.estimate["rising"]:
+        return "rising"
+    if oil.estimate["stabilized"]:
+        return "flat"
+    if oil.estimate["not_settling"]:
+        return "flat but high"
+    return "falling"
+
+
+def oil_sentence(picture: Picture) -> str:
+    """The oil loss in a full sentence with its doubt."""
+    oil = picture.oil
+    if oil.estimate is None or oil.rate is None:
+        return oil.refusal
+    low, high = oil.estimate["rate_lo"], oil.estimate["rate_hi"]
+    last = oil.last_reading
+    at = f" at {last.placed.hours:.1f} h" if last else ""
+    said = (
+        f"Loss {oil.rate:.2f} qt/h{at}, between {low:.2f} and {high:.2f} with 90 %, from {len(oil.readings)} readings"
+    )
+    held = [window for window in oil.windows if window.over_fill_qt > 0]
+    if held:
+        said += f"; over-fill loss left out in {len(held)} windows"
+    accept = picture.record.plan.accept_qt_h if picture.record.plan else None
+    return f"{said}; accepted up to {accept:.2f} qt/h." if accept is not None else f"{said}."
+
+
+def _oil(picture: Picture) -> dict[str, Any]:
+    oil, plan, state = picture.oil, picture.record.plan, settling(picture)
+    found = oil.estimate or {}
+    last, advice = oil.last_reading, oil.advice
+    return {
+        "word": oil_word(picture),
+        "sentence": oil_sentence(picture),
+        "level_qt": oil.level_now,
+        "level_at_h": last.placed.hours if last else None,
+        "rate_qt_h": found.get("rate_now"),
+        "rate_lo_qt_h": found.get("rate_lo"),
+        "rate_hi_qt_h": found.get("rate_hi"),
+        "u_qt_h": oil.u_rate,
+        "p_stabilized": found.get("p_stabilized"),
+        "stabilized": found.get("stabilized"),
+        "settle_level_qt": found.get("level_settle", oil.settle_qt),
+        "settle_h": [found.get("settle_lo"), found.get("settle_h"), found.get("settle_hi")],
+        "not_settling": found.get("not_settling"),
+        "topping_high": found.get("topping_high"),
+        "provisional": state.provisional,
+        "vetoes": list(state.vetoes),
+        "lines": _lines(oil),
+        "advice": {"code": advice.code, "sentence": advice.sentence} if advice else None,
+        "accept_qt_h": plan.accept_qt_h if plan else None,
+        "watch_qt_h": plan.watch_qt_h if plan else None,
+        "alarm_qt_h": plan.alarm_qt_h if plan else None,
+        "ceiling_qt_h": oil.limits.ceiling if oil.limits else None,
+        "ceiling_basis": oil.limits.basis if oil.limits else "",
+        "paper": {"verdict": state.agrees, "reasons": list(oil.paper.reasons) if oil.paper else []},
+        "windows": [_window(window) for window in oil.windows],
+        "entries": [_entry(row) for row in oil.rows],
+        "over_fill": [[window.h1, window.h2] for window in oil.windows if window.over_fill_qt > 0],
+        "leak": [list(span) for span in oil.leak_spans],
+        "leak_open": oil.leak_open,
+    }
+
+
+def _lines(oil: OilPicture) -> dict[str, Any] | None:
+    if oil.lines is None:
+        return None
+    return {
+        "full": oil.lines.full,
+        "hold": oil.lines.hold,
+        "add": oil.lines.add,
+        "no_go": oil.lines.no_go,
+        "margin": oil.lines.margin,
+        "planned_h": oil.planned_h,
+        "notes": list(oil.lines.notes),
+    }
+
+
+def _window(window: Window) -> dict[str, Any]:
+    return {
+        "from_h": window.h1,
+        "to_h": window.h2,
+        "level_from": window.level1,
+        "level_to": window.level2,
+        "added_qt": window.added,
+        "rate_qt_h": window.rate,
+        "u_qt_h": window.u_rate,
+        "assessable": window.assessable,
+        "why_not": window.why_not,
+        "over_fill_qt": window.over_fill_qt,
+    }
+
+
+def _entry(row: OilRow) -> dict[str, Any]:
+    event = row.placed.event
+    why_not = "" if row.anchor or event.kind != "reading" else f"± {row.u_qt or 0.3:.2f} qt, {row.protocol} reading"
+    return {
+        "root": str(event.root),
+        "kind": event.kind,
+        "hours": row.placed.hours,
+        "estimated": row.placed.estimated,
+        "level_qt": row.level_qt,
+        "amount_qt": event.amount_qt,
+        "filled_qt": event.filled_qt,
+        "drained_qt": event.drained_qt,
+        "u_qt": row.u_qt,
+        "when": event.when,
+        "protocol": row.protocol,
+        "minutes_since_shutdown": event.minutes_since_shutdown,
+        "belly_oil": event.belly_oil,
+        "anchor": row.anchor,
+        "why_not": why_not,
+        "leak_open": row.leak_open,
+        "at": event.at.isoformat(),
+        "oil_kind": event.oil_kind,
+        "grade": event.grade,
+    }
+
+
+def _minutes(minutes: Minutes) -> dict[str, float]:
+    return {
+        "central": round(minutes.central, 1),
+        "least": round(minutes.least, 1),
+        "most": round(minutes.most, 1),
+        "stated": round(minutes.stated, 1),
+        "measured": round(minutes.measured, 1),
+    }
+
+
+def _stage(name: str, stage: StageCredit) -> dict[str, Any]:
+    needed = {"hour_1": {"75": 55.0}, "hour_2": HOUR_2_NEEDED}.get(name, {})
+    met = "met" if stage.met else "not met" if stage.ended else "not known"
+    if name == "later":
+        met = "not known"
+    m75, m65 = stage.target_75.central, stage.target_65.central
+    said = f"{m75:.0f} min at 75 %, {m65:.0f} min at 65 %, {stage.changes} changes, {stage.light_min:.0f} min light"
+    return {
+        "stage": "alternating" if name == "later" else name,
+        "label": LABELS["alternating" if name == "later" else name],
+        "needed": needed,
+        "minutes": {"75": _minutes(stage.target_75), "65": _minutes(stage.target_65)},
+        "changes": stage.changes,
+        "airborne_min": round(stage.airborne_min, 1),
+        "unknown_min": round(stage.unknown_min, 1),
+        "light_min": round(stage.light_min, 1),
+        "met": met,
+        "ended": stage.ended,
+        "sentence": f"{said}.",
+    }
+
+
+def _credit(picture: Picture, ahead: dict[str, Any] | None) -> dict[str, Any]:
+    credit = picture.power.credit
+    blocks = [
+        {
+            "flight_root": str(block.placed.run.root),
+            "order": block.facts.order,
+            "from_h": block.from_h,
+            "duration_min": block.facts.duration_min,
+            "pct": block.pct,
+            "sigma": block.sigma,
+            "band": _band(block.label),
+            "label": block.label,
+            "source": block.source,
+            "method": block.method,
+            "why_unknown": block.why_unknown,
+        }
+        for block in picture.power.blocks
+    ]
+    owed = (ahead or {}).get("owed") or {}
+    if credit is None:
+        return {
+            "stages": [],
+            "first_two": {"verdict": "not known", "reasons": [picture.power.why_not], "flights": [], "final": False},
+            "blocks": blocks,
+            "light_min": None,
+            "light_share": None,
+            "ground_first_two_min": None,
+            "share_in_band": None,
+            "owed": {"75": owed.get("75", 0.0), "65": owed.get("65", 0.0)},
+        }
+    stages = {"hour_1": credit.hour_1, "hour_2": credit.hour_2, "later": credit.later}
+    return {
+        "stages": [_stage(name, stage) for name, stage in stages.items()],
+        "first_two": {
+            "verdict": credit.first_two,
+            "reasons": list(credit.reasons),
+            "flights": list(credit.flights),
+            "final": credit.final,
+            "undecided": credit.undecided,
+        },
+        "blocks": blocks,
+        "light_min": round(sum(stage.light_min for stage in stages.values()), 1),
+        "light_share": credit.light_share,
+        "ground_first_two_min": credit.ground_session_first_two_min,
+        "share_in_band": credit.later_share,
+        "minutes_upper": round(credit.minutes_upper, 1),
+        "owed": {"75": owed.get("75", 0.0), "65": owed.get("65", 0.0)},
+    }
+
+
+def _band(label: str | None) -> str | None:
+    return {"target-75": "75", "high": "75", "target-65": "65"}.get(label or "")
+
+
+def _heat(picture: Picture) -> list[dict[str, Any]]:
+    kind, watch = picture.record.type, watch_line_degf(picture.record)
+    return [
+        {
+            "root": str(row.placed.run.root),
+            "at": row.placed.run.at.isoformat(),
+            "hours": row.placed.end_h,
+            "cht_max_degf": row.placed.run.cht_max_degf,
+            "cht_mean_degf": row.placed.run.cht_cruise_mean_degf,
+            "watch_degf": watch,
+            "limit_degf": kind.cht_limit_degf,
+            "ff_gph": row.fuel.raw,
+            "ff_corrected_gph": row.fuel.compared if row.fuel.corrected else None,
+            "ff_low": kind.takeoff_ff_low_gph,
+            "ff_high": kind.takeoff_ff_high_gph,
+            "ff_word": row.fuel.word,
+            "ff_how": row.fuel.how,
+            "falling": row.falling,
+        }
+        for row in picture.heat
+    ]
+
+
+def _clock(picture: Picture) -> dict[str, Any]:
+    clock = picture.clock
+    return {
+        "hours": round(clock.hours, 3),
+        "flights": len(clock.flights),
+        "estimated_share": round(clock.estimated_share, 4),
+        "cell_min": clock.cell_min,
+        "ground_min": clock.ground_min,
+        "unlogged": [{"from_h": span.from_h, "to_h": span.to_h, "hours": span.hours} for span in clock.unlogged],
+        "basis": picture.record.installation.basis_clock if picture.record.installation else None,
+    }

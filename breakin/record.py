@@ -1,0 +1,433 @@
+"""The facts of one build, as plain values: what an assessment starts from.
+
+No Django and no clock in here. `breakin.load` fills these from the database, tests write them by hand. Units are the
+canonical ones (US quart, degF, inHg, rpm, US gal/h, ft, hp, hours, minutes). None means "not observed".
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from breakin.calc.power import Chart
+
+GRADES = "ABCDX"  # best first
+LONGEST_GROUND_MIN = 180.0
+
+
+@dataclass(frozen=True)
+class TypeFacts:
+    """One revision of an engine type. `chart_fault` says why there is no readable chart."""
+
+    designation: str
+    revision: int
+    source: str
+    cylinders: int
+    displacement_cuin: float
+    rated_hp: float
+    rated_rpm: float
+    sump_full_qt: float
+    induction: str = "natural"
+    fuel_flow_compensates: bool | None = None
+    prop_control: str = "constant_speed"
+    log_only: bool = False
+    settle_qt: float | None = None
+    oil_ceiling_qt_h: float | None = None
+    takeoff_ff_low_gph: float | None = None
+    takeoff_ff_high_gph: float | None = None
+    cht_watch_degf: float | None = None
+    cht_limit_degf: float | None = None
+    oil_temp_max_degf: float | None = None
+    oil_press_min_psi: float | None = None
+    oil_press_idle_min_psi: float | None = None
+    oil_press_max_psi: float | None = None
+    tit_limit_degf: float | None = None
+    altitude_cap_ft: float | None = None
+    chart: Chart | None = field(default=None, repr=False)  # a revision never changes: its number stands for it
+    chart_fault: str = ""
+
+    @property
+    def name(self) -> str:
+        return f"{self.designation} rev. {self.revision}"
+
+
+@dataclass(frozen=True)
+class StageFacts:
+    kind: str
+    minutes: tuple[tuple[float, str], ...] = ()
+    cap_h: float | None = None
+    rpm: float | None = None
+    altitude_max_ft: float | None = None
+
+
+@dataclass(frozen=True)
+class PlanFacts:
+    """The plan in force for the build."""
+
+    revision: int
+    variant: str
+    source: str
+    source_revision: str
+    credit: Mapping[str, Any]
+    low: float
+    expected_low_h: float
+    expected_high_h: float
+    minimum_h: float
+    accept_qt_h: float
+    watch_qt_h: float
+    alarm_qt_h: float
+    oil_kind: str = "mineral"
+    ground_note_min: float = 10.0
+    ground_call_min: float = 20.0
+    first_oil_h: float = 10.0
+    first_oil_from_h: float = 8.0
+    first_oil_until_h: float = 12.0
+    follow_up_h: tuple[float, ...] = ()
+    idle_days: tuple[float, ...] = ()
+    stages: tuple[StageFacts, ...] = ()
+
+    @property
+    def name(self) -> str:
+        return f"run-in plan rev. {self.revision} ({self.source}, {self.source_revision})"
+
+    def stage(self, kind: str) -> StageFacts | None:
+        return next((stage for stage in self.stages if stage.kind == kind), None)
+
+
+@dataclass(frozen=True)
+class PositionFacts:
+    number: int
+    disturbed: bool
+    finish: str
+    ring_lot: str = ""
+
+
+@dataclass(frozen=True)
+class InstallationFacts:
+    """An engine in a seat for a period. `place_*` belong to the home field of the aircraft."""
+
+    id: int
+    engine_id: int
+    aircraft_id: int
+    registration: str
+    position: str
+    since: datetime
+    until: datetime | None
+    min_oil_qt: float
+    basis_clock: str = "tach"
+    min_oil_source: str = "POH/AFM"
+    dipstick_offset_qt: float = 0.0
+    tach_per_hobbs: float | None = None
+    prop_control: str = "constant_speed"
+    rpm_error: float = 0.0
+    map_error_inhg: float = 0.0
+    has_fuel_flow: bool = True
+    has_map: bool = True
+    place_name: str = ""
+    place_elevation_ft: float | None = None
+    zone: str = "UTC"
+
+    def covers(self, at: datetime) -> bool:
+        return self.since <= at and (self.until is None or at < self.until)
+
+
+@dataclass(frozen=True)
+class MeterFacts:
+    """An hour meter of a seat; a change of meter ends one and starts the next."""
+
+    aircraft_id: int
+    position: str
+    kind: str
+    since: datetime
+    until: datetime | None
+    reading_at_start_h: float
+    reading_at_end_h: float | None
+
+
+@dataclass(frozen=True)
+class BlockFacts:
+    order: int
+    duration_min: float
+    stated_band: str = ""
+    pressure_altitude_ft: float | None = None
+    oat_degf: float | None = None
+    rpm: float | None = None
+    map_inhg: float | None = None
+    fuel_flow_gph: float | None = None
+    claimed_pct: float | None = None
+    cht_max_degf: float | None = None
+    cht_mean_degf: float | None = None
+
+
+@dataclass(frozen=True)
+class RunFacts:
+    """One flight or ground run, as one engine saw it."""
+
+    root: UUID
+    at: datetime
+    local_date: date
+    kind: str
+    grade: str
+    received_at: datetime
+    aircraft_id: int
+    installation_id: int
+    hours: float
+    airborne_min: float
+    hours_estimated: bool = False
+    ground_before_min: float | None = None
+    ground_after_min: float | None = None
+    off_block_at: datetime | None = None
+    on_block_at: datetime | None = None
+    landings: int | None = None
+    chips: tuple[str, ...] = ()
+    field_elevation_ft: float | None = None
+    altimeter_inhg: float | None = None
+    oat_ground_degf: float | None = None
+    meter_kind: str = ""
+    meter_start_h: float | None = None
+    meter_end_h: float | None = None
+    card_id: int | None = None
+    takeoff_rpm: float | None = None
+    takeoff_map_inhg: float | None = None
+    takeoff_ff_gph: float | None = None
+    climb_cht_degf: tuple[tuple[float, float], ...] = ()  # (ft above the field, degF), rising
+    cht_max_degf: float | None = None
+    cht_over_watch: str = ""
+    cht_falling_by_3000: str = ""
+    cht_cruise_mean_degf: float | None = None
+    oil_temp_max_degf: float | None = None
+    oil_press_min_psi: float | None = None
+    oil_press_idle_psi: float | None = None
+    tit_max_degf: float | None = None
+    blocks: tuple[BlockFacts, ...] = ()
+    other_blocks: tuple[BlockFacts, ...] = ()  # of the other engine on the same flight
+    other_side: str = ""
+
+    @property
+    def is_flight(self) -> bool:
+        return self.kind != "ground_run"
+
+    @property
+    def sessions_min(self) -> tuple[float, ...]:
+        """Minutes of each time on the ground with the engine running."""
+        return tuple(minutes for minutes in (self.ground_before_min, self.ground_after_min) if minutes is not None)
+
+    @property
+    def started_at(self) -> datetime:
+        """When the engine started, as far as it was told."""
+        if self.off_block_at is not None:
+            return self.off_block_at
+        return self.at - timedelta(minutes=self.airborne_min + sum(self.sessions_min))
+
+
+@dataclass(frozen=True)
+class OilFacts:
+    """One oil event. `level_qt` is what the stick showed; the dipstick's offset is added where it is used."""
+
+    root: UUID
+    kind: str
+    at: datetime
+    grade: str
+    received_at: datetime
+    flight_root: UUID | None = None
+    when: str = ""
+    order: int = 0
+    meter_reading_h: float | None = None
+    level_qt: float | None = None
+    minutes_since_shutdown: float | None = None
+    level_ground: bool | None = None
+    wiped_twice: bool | None = None
+    recalled: bool = False
+    u_qt: float | None = None
+    belly_oil: int | None = None
+    amount_qt: float | None = None
+    oil_kind: str = ""
+    drained_qt: float | None = None
+    filled_qt: float | None = None
+    filter_changed: bool | None = None
+
+
+@dataclass(frozen=True)
+class InspectionFacts:
+    root: UUID
+    kind: str
+    at: datetime
+    result: str
+    received_at: datetime
+    hours: float | None = None
+
+
+@dataclass(frozen=True)
+class EventFacts:
+    kind: str
+    at: datetime
+    hours: float | None = None
+    detail: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class PreservationFacts:
+    preserved_on: date
+    expires_on: date
+    ended_on: date | None = None
+
+
+@dataclass(frozen=True)
+class CellRunFacts:
+    run_on: date
+    minutes: float
+    oil_used_qt: float | None = None
+
+
+@dataclass(frozen=True)
+class DecisionFacts:
+    """What a person decided about a finding or a due item: acknowledged, cleared or waived."""
+
+    rule: str
+    occurrence: str
+    state: str
+    at: datetime | None = None
+    severity: int = 0
+
+
+@dataclass(frozen=True)
+class StandingStop:
+    """A Stop in the book that no technician has cleared yet."""
+
+    rule: str
+    occurrence: str
+    title: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Contact:
+    name: str
+    phone: str = ""
+
+
+@dataclass(frozen=True)
+class BuildRecord:
+    """All facts of one build, in order of happening; merged and double entries already left out.
+
+    `runs` hold current versions only, from the opening of the build until its end. `standing_stops` are no facts but
+    what the book already says: they keep a Stop standing when the entry behind it is corrected away, because only a
+    technician clears a Stop. They are not part of the digest.
+    """
+
+    build_id: int
+    engine_id: int
+    number: str
+    kind: str
+    state: str
+    serial: str
+    opened_at: datetime
+    type: TypeFacts
+    closed_at: datetime | None = None
+    plan: PlanFacts | None = None
+    positions: tuple[PositionFacts, ...] = ()
+    installations: tuple[InstallationFacts, ...] = ()  # of this engine, oldest first
+    meters: tuple[MeterFacts, ...] = ()
+    runs: tuple[RunFacts, ...] = ()
+    left_out: tuple[tuple[UUID, UUID], ...] = ()  # (flight left out, flight that counts instead)
+    oil: tuple[OilFacts, ...] = ()
+    inspections: tuple[InspectionFacts, ...] = ()
+    events: tuple[EventFacts, ...] = ()
+    preservations: tuple[PreservationFacts, ...] = ()
+    cell_runs: tuple[CellRunFacts, ...] = ()
+    decisions: tuple[DecisionFacts, ...] = ()
+    customer: str = ""
+    contact: Contact | None = None
+    owner: str = ""
+    twin: bool = False
+    standing_stops: tuple[StandingStop, ...] = field(default=(), repr=False)
+
+    @property
+    def installation(self) -> InstallationFacts | None:
+        """Where the engine sits now, or sat last while the build was in hand."""
+        return self.installations[-1] if self.installations else None
+
+    @property
+    def installed_now(self) -> bool:
+        return bool(self.installations) and self.installations[-1].until is None
+
+    def installation_at(self, at: datetime) -> InstallationFacts | None:
+        return next((row for row in reversed(self.installations) if row.covers(at)), None)
+
+    def decision(self, rule: str, occurrence: str) -> str:
+        """ "acknowledged", "cleared", "waived" or "" when nobody has decided."""
+        for row in self.decisions:
+            if row.rule == rule and row.occurrence == occurrence:
+                return row.state
+        return ""
+
+    @property
+    def data_until(self) -> datetime | None:
+        """When the newest fact reached the shop."""
+        received = [row.received_at for rows in (self.runs, self.oil, self.inspections) for row in rows]
+        return max(received, default=None)
+
+    def digest(self) -> str:
+        """SHA-256 over everything that can change the judgement, time apart."""
+        return hashlib.sha256(repr(self).encode()).hexdigest()
+
+
+def _follows(one: RunFacts, other: RunFacts) -> bool:
+    return (
+        one.meter_start_h is not None
+        and other.meter_end_h is not None
+        and one.meter_start_h >= other.meter_end_h - 0.05
+    )
+
+
+def same_flight(one: RunFacts, other: RunFacts) -> bool:
+    """Do two entries of one engine look like the same flight, written down twice?
+
+    They do when more than half of the shorter one lies within the other, unless both give readings of the same meter
+    that follow one another.
+    """
+    if one.aircraft_id != other.aircraft_id or one.root == other.root:
+        return False
+    same_meter = bool(one.meter_kind) and one.meter_kind == other.meter_kind
+    if same_meter and (_follows(one, other) or _follows(other, one)):
+        return False
+    start, end = max(one.started_at, other.started_at), min(one.at, other.at)
+    shorter = min(one.at - one.started_at, other.at - other.started_at)
+    return end > start and (end - start) > shorter / 2
+
+
+def _better_first(run: RunFacts) -> tuple[int, datetime, str]:
+    return GRADES.index(run.grade), run.received_at, str(run.root)
+
+
+def without_doubles(runs: tuple[RunFacts, ...]) -> tuple[tuple[RunFacts, ...], tuple[tuple[UUID, UUID], ...]]:
+    """Until a person merges two entries of one flight, the better-graded one counts.
+
+    Parameters
+    ----------
+    runs : one engine's runs.
+
+    Returns
+    -------
+    the runs that count, oldest first, and (left out, counts instead) for each double.
+    """
+    kept: list[RunFacts] = []
+    doubles: list[tuple[UUID, UUID]] = []
+    for run in sorted(runs, key=_better_first):
+        near = (other for other in kept if abs(other.at - run.at) < timedelta(hours=16))
+        twin = next((other for other in near if same_flight(run, other)), None)
+        if twin is None:
+            kept.append(run)
+        else:
+            doubles.append((run.root, twin.root))
+    return tuple(sorted(kept, key=lambda run: (run.at, str(run.root)))), tuple(doubles)
+
+
+def with_runs(record: BuildRecord, runs: tuple[RunFacts, ...]) -> BuildRecord:
+    """The record with these runs instead, doubles left out."""
+    kept, doubles = without_doubles(runs)
+    return replace(record, runs=kept, left_out=doubles)

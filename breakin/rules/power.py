@@ -1,0 +1,242 @@
+"""P-rules: what power was flown, what credit it earns, and what could have been had.
+
+Bands, minutes and caps are the plan's; the chart is the engine type's. No published definition of power credit exists.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from breakin.picture.picture import Picture
+from breakin.picture.power import achievable_pct
+from breakin.rules.base import CALL, NOTE, WATCH, Answer, Hit, answer, flight_evidence, rule
+
+LIGHT_CALL_MIN = 10.0
+FIRST_TWO_H = 2.0
+LATER_SHARE = 0.7
+LATER_CHANGES_PER_H = 1.0
+EVEN_SOURCE = "twin: even power on both engines; common practice, no published source"
+
+
+def _source(picture: Picture) -> str:
+    plan = picture.record.plan
+    return plan.name[:200] if plan else "no plan"
+
+
+@rule(
+    "P0",
+    version=1,
+    needs=("blocks",),
+    severity="none",
+    title="As on the card",
+    text="Minutes flown as on the card are credited as stated; power worked out from readings counts as measured.",
+)
+def as_on_card(picture: Picture) -> Answer:
+    stated = sum(block.facts.duration_min for block in picture.power.blocks if block.source == "stated")
+    measured = sum(block.facts.duration_min for block in picture.power.blocks if block.pct is not None)
+    return Answer("met", f"{measured:.0f} min measured, {stated:.0f} min as stated on the card.")
+
+
+@rule(
+    "P1",
+    version=1,
+    needs=("blocks",),
+    severity="none",
+    title="Percent power",
+    text="Percent of rated power from pressure altitude, rpm, manifold pressure and temperature by the type's chart, "
+    "the instruments' errors taken off; one sigma 2 % of hand-written readings.",
+)
+def percent_power(picture: Picture) -> Answer:
+    unknown = [block for block in picture.power.blocks if block.pct is None and block.source != "stated"]
+    if not unknown:
+        return Answer("met", f"Power is known for all {len(picture.power.blocks)} settings.")
+    minutes = sum(block.facts.duration_min for block in unknown)
+    return Answer("not known", f"Power is not known for {minutes:.0f} min: {unknown[0].why_unknown}")
+
+
+@rule(
+    "P2",
+    version=1,
+    needs=("flight", "plan"),
+    severity="none",
+    title="Credit bands",
+    text="75 % credit from 72 to 85 %, 65 % credit from 62 to 68 %, held steady for at least 10 min; airborne under "
+    "60 % is light running. The plan may set other bands.",
+)
+def bands(picture: Picture) -> Answer:
+    credit = picture.power.credit
+    if credit is None:
+        return Answer("not known", picture.power.why_not)
+    light = f", {credit.light_share:.0%} of airborne time light" if credit.light_share is not None else ""
+    return Answer("met", f"{credit.minutes_upper:.0f} min in the upper band{light}.")
+
+
+@rule(
+    "P3",
+    version=1,
+    needs=("flight", "plan"),
+    severity="none",
+    title="Stages",
+    text="Hour 1: at least 55 min at 75 % with no more than one change in 20 min. Hour 2: at least 25 min at each of "
+    "75 and 65 % and two changes. Later: 70 % of airborne time in a band, one change an hour.",
+)
+def stages(picture: Picture) -> Answer:
+    credit = picture.power.credit
+    if credit is None:
+        return Answer("not known", picture.power.why_not)
+    done = "; ".join(
+        f"{name} {'met' if stage.met else 'not met' if stage.ended else 'not over'}"
+        for name, stage in (("hour 1", credit.hour_1), ("hour 2", credit.hour_2))
+    )
+    if credit.later_share is None:
+        return Answer("met" if credit.hour_1.met and credit.hour_2.met else "not known", f"{done}.")
+    later = f"later {credit.later_share:.0%} in a band, {credit.later_changes_per_h or 0:.1f} changes an hour"
+    good = credit.later_share >= LATER_SHARE and (credit.later_changes_per_h or 0) >= LATER_CHANGES_PER_H
+    return Answer("met" if good and credit.hour_1.met and credit.hour_2.met else "not met", f"{done}; {later}.")
+
+
+@rule(
+    "P4",
+    version=1,
+    needs=("flight", "plan"),
+    severity="watch; call when missed or light",
+    title="First two hours",
+    text="The first two hours do about four fifths of the work. Missed, they cannot be made good by more hours: the "
+    "plan adds watch, expected hours grow by half, and a borescope look follows at 25 h. More than 10 min light in the "
+    "first two hours asks for a call the same day.",
+)
+def first_two_hours(picture: Picture) -> Answer:
+    credit = picture.power.credit
+    if credit is None:
+        return Answer("not known", picture.power.why_not)
+    reasons = " ".join(credit.reasons)
+    hits = [*_light(picture), *_verdict(picture)]
+    if credit.first_two == "not known":
+        return Answer("not known", reasons, tuple(hits))
+    word = "met" if credit.first_two.startswith("met") else "not met"
+    return Answer("met" if word == "met" else "not met", f"First two hours {credit.first_two}. {reasons}", tuple(hits))
+
+
+def _verdict(picture: Picture) -> Iterator[Hit]:
+    credit = picture.power.credit
+    if credit is None or not credit.final:
+        return
+    roots = credit.flights
+    placed = next((run for run in picture.clock.flights if str(run.run.root) == roots[-1]), None)
+    if placed is None:
+        return
+    at, reasons = placed.run.at, " ".join(credit.reasons)
+    evidence = tuple({"kind": "flight", "root": root, "words": "in the first two hours"} for root in roots)
+    numbers = {"verdict": credit.first_two, "minutes_upper": round(credit.minutes_upper, 1)}
+    if credit.first_two == "missed":
+        text = (
+            f"First two hours missed. {reasons} Talk to the pilot today; the plan adds watch and a borescope at 25 h."
+        )
+        yield Hit("first two:missed", CALL, text, _source(picture), at, numbers, evidence, "First two hours missed")
+    elif credit.first_two in ("partly", "not achievable"):
+        text = f"First two hours {credit.first_two}. {reasons}"
+        key = f"first two:{credit.first_two}"
+        yield Hit(key, WATCH, text, _source(picture), at, numbers, evidence, f"First two hours {credit.first_two}")
+    elif credit.undecided:
+        yield Hit(
+            "first two:undecided", NOTE, reasons, _source(picture), at, numbers, evidence, "First two hours undecided"
+        )
+
+
+def _light(picture: Picture) -> Iterator[Hit]:
+    """Light running in the first two hours, once each time that ten more minutes have come together."""
+    credit = picture.power.credit
+    if credit is None or credit.light_first_two_min <= LIGHT_CALL_MIN:
+        return
+    gathered = 0.0
+    for placed in picture.clock.flights:
+        if placed.start_h >= FIRST_TWO_H:
+            return
+        gathered += _light_minutes(picture, placed.run.root)
+        if gathered > LIGHT_CALL_MIN:
+            text = f"{gathered:.0f} min of light running in the first two hours: too little pressure behind the rings."
+            evidence = (flight_evidence(placed.run.root, f"{gathered:.0f} min light"),)
+            yield Hit(
+                f"{placed.run.root}:light",
+                CALL,
+                f"{text} Call today.",
+                _source(picture),
+                placed.run.at,
+                {"light_min": gathered},
+                evidence,
+                "Light running",
+            )
+            gathered = 0.0
+
+
+def _light_minutes(picture: Picture, root: object) -> float:
+    """Light minutes of one flight, those of the last ten before landing left out."""
+    blocks = [block for block in picture.power.blocks if block.placed.run.root == root]
+    left = sum(block.facts.duration_min for block in blocks)
+    light = 0.0
+    for block in blocks:
+        left -= block.facts.duration_min
+        landing = min(block.facts.duration_min, max(0.0, 10.0 - left))
+        if block.label == "light":
+            light += block.facts.duration_min - landing
+    return light
+
+
+@rule(
+    "P5",
+    version=1,
+    needs=("flight", "plan"),
+    severity="note",
+    title="Power that could be had",
+    text="Where full throttle at the planned rpm, 1,500 ft above the field, gives less than the upper band, 75 % was "
+    "not achievable that day: higher rpm, a cooler hour or a lower field.",
+)
+def achievable(picture: Picture) -> Answer:
+    least = picture.power.bands.upper[0]
+    known, hits = 0, []
+    for placed in picture.clock.flights:
+        best = achievable_pct(picture.record, placed)
+        if best is None:
+            continue
+        known += 1
+        if best < least:
+            text = (
+                f"At most {best:.0f} % could be had 1,500 ft above the field that day, {least:.0f} % is asked for: not "
+                "achievable. Higher rpm, a cooler hour or a lower field."
+            )
+            evidence = (flight_evidence(placed.run.root, f"at most {best:.0f} %"),)
+            numbers = {"best_pct": best, "asked_pct": least}
+            at = placed.run.at
+            hits.append(
+                Hit(str(placed.run.root), NOTE, text, _type_source(picture), at, numbers, evidence, "Not achievable")
+            )
+    if not known:
+        return Answer("not known", "Field elevation, temperature or chart are not known.")
+    return answer(hits, "75 % could be had on every flight of which the field and temperature are known.")
+
+
+def _type_source(picture: Picture) -> str:
+    kind = picture.record.type
+    return f"power chart of {kind.name}: {kind.chart.source if kind.chart else ''}"[:200]
+
+
+@rule(
+    "P6",
+    version=1,
+    needs=("both engines",),
+    severity="note; call when far apart",
+    title="Split power",
+    text="A twin in break-in needs even power: within 0.5 inHg, 25 rpm and 3 %. More than 6 % apart for more than "
+    "10 min asks for a call. The older engine runs at break-in power as well.",
+)
+def split_power(picture: Picture) -> Answer:
+    hits = []
+    for placed, result in picture.power.splits:
+        if result.code not in ("note", "call"):
+            continue
+        text = " ".join(result.reasons)
+        evidence = (flight_evidence(placed.run.root, "both engines"),)
+        numbers = {"worst_pct": result.worst_pct, "minutes_over": result.minutes_over_call}
+        severity = CALL if result.code == "call" else NOTE
+        hits.append(Hit(str(placed.run.root), severity, text, EVEN_SOURCE, placed.run.at, numbers, evidence))
+    return answer(hits, "Both engines ran at even power where both were noted.")

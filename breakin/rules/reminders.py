@@ -1,0 +1,435 @@
+"""N-rules: what is asked of people, and how far the asking has come.
+
+Each thing asked for is one due item with a ladder: nudge the pilot, chase by the technicians, call, manager. Only a
+fitting event closes it. The steps are common practice without a published source; the hours of the first oil change and
+the days of standing idle are the plan's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, time, timedelta
+
+from breakin.picture.clock import PlacedRun
+from breakin.picture.picture import Picture
+from breakin.record import InspectionFacts
+from breakin.rules.base import Answer, Asked, flight_evidence, rule
+
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+LADDER = ("", "nudge", "chase", "call", "manager")
+READING_NUDGE, READING_CHASE, READING_MANAGER = 18 * HOUR, 48 * HOUR, 10 * DAY
+IDLE_DAYS = (10.0, 14.0, 21.0, 30.0)
+PRESERVATION_CHASE_DAYS, PRESERVATION_MANAGER_DAYS = 14, 14
+FOLLOW_UP_NUDGE, FOLLOW_UP_CALL, FOLLOW_UP_MANAGER = 0.8, 1.2, 1.5
+RECENT = timedelta(days=30)
+
+
+def in_break_in(picture: Picture) -> bool:
+    """Is the build open, and the engine in an aircraft?"""
+    return picture.record.state == "open" and picture.record.installed_now
+
+
+def step_by_time(now: datetime, steps: Sequence[tuple[datetime, int]]) -> tuple[int, tuple[datetime, ...]]:
+    """How far a ladder has come by now, and the moments at which it goes on."""
+    reached = max((level for moment, level in steps if moment <= now), default=0)
+    return reached, tuple(moment for moment, _ in steps)
+
+
+def _answer(asked: Sequence[Asked], nothing: str) -> Answer:
+    open_now = [item for item in asked if item.state in ("due_soon", "due", "late")]
+    if not open_now:
+        return Answer("met", nothing, (), tuple(asked))
+    return Answer("not met", open_now[-1].text, (), tuple(asked))
+
+
+@rule(
+    "N1",
+    version=1,
+    needs=("flight",),
+    severity="none",
+    title="Oil reading after a flight",
+    text="After each flight in break-in an oil level: asked for after 18 h, chased after 48 h or when the next flight "
+    "is logged without one, a call at the third flight in a row, the manager at the fifth or after 10 days.",
+    judges_log_only=True,
+)
+def oil_reading(picture: Picture) -> Answer:
+    if not in_break_in(picture):
+        return Answer("not applicable", "The build is not in break-in.")
+    read = {seat for row in picture.oil_rows if row.level_qt is not None for seat in _covers(row.placed.seat)}
+    checks = [check for check in picture.record.inspections if check.kind == "oil_check"]
+    asked: list[Asked] = []
+    row: list[tuple[int, PlacedRun]] = []
+    for number, placed in enumerate(picture.clock.runs):
+        if not placed.run.is_flight:
+            continue
+        check = _check_between(picture, number, checks)
+        if number in read or check is not None:
+            if row:
+                asked.append(_reading_done(picture, row, number, check))
+            row = []
+        else:
+            row.append((number, placed))
+    if row:
+        asked.append(_reading_open(picture, row))
+    return _answer(asked, "Every flight has its oil reading, or its time has not come.")
+
+
+def _covers(seat: int) -> tuple[int, ...]:
+    """The run that a reading tells of: after run i is seat 2i+1, before run i+1 is seat 2i+2."""
+    return ((seat - 1) // 2,) if seat % 2 else ((seat - 2) // 2,)
+
+
+def _check_between(picture: Picture, number: int, checks: Sequence[InspectionFacts]) -> InspectionFacts | None:
+    runs = picture.clock.runs
+    end = runs[number + 1].run.at if number + 1 < len(runs) else None
+    return next((one for one in checks if runs[number].run.at <= one.at and (end is None or one.at < end)), None)
+
+
+def _reading_text(row: Sequence[tuple[int, PlacedRun]]) -> str:
+    day = row[0][1].run.local_date.isoformat()
+    if len(row) == 1:
+        return f"No oil level since the flight of {day}. Read the dipstick and say what was added, or that nothing was."
+    return (
+        f"No oil level after {len(row)} flights in a row, the first on {day}. Read the dipstick and say what was added."
+    )
+
+
+def _reading_open(picture: Picture, row: Sequence[tuple[int, PlacedRun]]) -> Asked:
+    first, count = row[0][1].run, len(row)
+    nudge, chase = first.at + READING_NUDGE, first.at + READING_CHASE
+    steps = [(nudge, 1), (chase, 2), (first.at + READING_MANAGER, 4)]
+    steps += [(placed.run.at, level) for (_, placed), level in zip(row[1:], (2, 3, 3, 4), strict=False)]
+    reached, moments = step_by_time(picture.now, steps)
+    state = "late" if reached >= 2 else "due" if reached == 1 else "waiting"
+    return Asked(
+        occurrence=str(first.root),
+        kind="oil_reading",
+        title="Oil reading missing" if reached else "Oil reading",
+        text=_reading_text(row),
+        state=state,
+        opened_at=first.at,
+        escalation=LADDER[reached],
+        due_at=nudge,
+        evidence=tuple(flight_evidence(placed.run.root, "no oil level") for _, placed in row[:count]),
+        changes_at=moments,
+    )
+
+
+def _reading_done(
+    picture: Picture, row: Sequence[tuple[int, PlacedRun]], number: int, check: InspectionFacts | None
+) -> Asked:
+    """A gap that a later reading or a technician's oil check ended."""
+    first = row[0][1].run
+    reading = next(
+        (one for one in picture.oil_rows if one.level_qt is not None and number in _covers(one.placed.seat)), None
+    )
+    event = reading.placed.event if reading is not None else check
+    return Asked(
+        occurrence=str(first.root),
+        kind="oil_reading",
+        title="Oil reading missing",
+        text=_reading_text(row),
+        state="done",
+        opened_at=first.at,
+        due_at=first.at + READING_NUDGE,
+        evidence=tuple(flight_evidence(placed.run.root, "no oil level") for _, placed in row),
+        closed_at=event.at if event else None,
+        closed_by_kind="oil" if reading is not None else "inspection",
+        closed_by_root=event.root if event else None,
+    )
+
+
+def forecast_on(picture: Picture, due_h: float) -> date | None:
+    """The day on which the clock reaches these hours if flying goes on as in the 30 days to the last flight."""
+    flights = picture.clock.flights
+    if not flights or due_h <= picture.hours:
+        return None
+    last = flights[-1].run
+    recent = [placed for placed in flights if placed.run.at > last.at - RECENT]
+    days = max((last.at - recent[0].run.at) / DAY, 1.0)
+    flown = sum(placed.end_h - placed.start_h for placed in recent)
+    if len(recent) < 2 or flown <= 0:
+        return None
+    wait = (due_h - picture.hours) / (flown / days)
+    found = (last.at + timedelta(days=min(wait, 3650.0))).date()
+    # A day that has gone by says only that the aircraft flies less than it did.
+    return found if found >= picture.now.date() else None
+
+
+@rule(
+    "N2",
+    version=1,
+    needs=("plan",),
+    severity="none",
+    title="First oil and filter",
+    text="First oil and filter at the plan's hour, within its window: nudge at the window's start, chase when due, a "
+    "call an hour or a week later, the manager three hours later. Only a filter inspection closes it.",
+    judges_log_only=True,
+)
+def first_oil(picture: Picture) -> Answer:
+    plan, clock = picture.record.plan, picture.clock
+    if plan is None or not (in_break_in(picture) or picture.record.state == "closed"):
+        return Answer("not applicable", "The engine is not installed.")
+    started = clock.flights[0].run.at if clock.flights else picture.record.opened_at
+    done = next(
+        (one for one in picture.record.inspections if one.kind == "oil_filter" and clock.flights and one.at > started),
+        None,
+    )
+    text = (
+        f"First oil change with the filter opened at {plan.first_oil_h:.0f} h, window {plan.first_oil_from_h:.0f} to "
+        f"{plan.first_oil_until_h:.0f} h; {clock.hours:.1f} h run."
+    )
+    if picture.record.state == "closed" and done is None:
+        return Answer("not met", "No first filter on record.")
+    reached, moments = 0, tuple[datetime, ...]()
+    due_at = _reached_at(picture, plan.first_oil_h)
+    if done is None:
+        lines = (
+            (plan.first_oil_from_h, 1),
+            (plan.first_oil_h, 2),
+            (plan.first_oil_h + 1, 3),
+            (plan.first_oil_h + 3, 4),
+        )
+        reached = max((level for line, level in lines if clock.hours >= line - 1e-9), default=0)
+        if due_at is not None:
+            by_time, moments = step_by_time(picture.now, [(due_at + 7 * DAY, 3)])
+            reached = max(reached, by_time)
+    late = clock.hours > plan.first_oil_until_h or reached >= 3
+    state = "done" if done else "late" if late else ("waiting", "due_soon", "due", "late", "late")[reached]
+    item = Asked(
+        occurrence="first",
+        kind="oil_filter",
+        title="First oil and filter",
+        text=text,
+        state=state,
+        opened_at=started,
+        escalation="" if done else LADDER[reached],
+        from_h=plan.first_oil_from_h,
+        due_h=plan.first_oil_h,
+        late_h=plan.first_oil_until_h,
+        forecast_on=None if done else forecast_on(picture, plan.first_oil_h),
+        closed_at=done.at if done else None,
+        closed_by_kind="inspection" if done else "",
+        closed_by_root=done.root if done else None,
+        changes_at=(*moments, *_forecast_ends(picture, None if done else plan.first_oil_h)),
+    )
+    return _answer([item], "Done." if done else f"Not due yet: {text}")
+
+
+def _forecast_ends(picture: Picture, due_h: float | None) -> tuple[datetime, ...]:
+    """The moment at which a forecast is no longer one."""
+    day = forecast_on(picture, due_h) if due_h is not None else None
+    return (datetime.combine(day + DAY, time(), UTC),) if day else ()
+
+
+def _reached_at(picture: Picture, hours: float) -> datetime | None:
+    """When the clock reached these hours: the end of the flight that did."""
+    return next((placed.run.at for placed in picture.clock.flights if placed.end_h >= hours - 1e-9), None)
+
+
+@rule(
+    "N3",
+    version=1,
+    needs=("run",),
+    severity="none",
+    title="No flight in break-in",
+    text="Fresh bores rust while the aircraft sits: nudge after 10 days without a flight, chase after 14, a call after "
+    "21, the manager after 30: fly, preserve, or ground care by the maker. A ground run is no substitute.",
+    judges_log_only=True,
+)
+def no_flight(picture: Picture) -> Answer:
+    if not in_break_in(picture):
+        return Answer("not applicable", "The build is not in break-in.")
+    plan, flights = picture.record.plan, picture.clock.flights
+    last = (flights[-1] if flights else picture.clock.runs[0]).run
+    days = tuple(plan.idle_days) if plan and len(plan.idle_days) == 4 else IDLE_DAYS
+    steps = [(last.at + timedelta(days=day), level) for level, day in enumerate(days, start=1)]
+    reached, moments = step_by_time(picture.now, steps)
+    since = "since the last flight" if flights else "since the first run, and no flight yet"
+    # A count of days would be wrong by tomorrow; the sentence keeps to the step, so that it stays true.
+    line = days[reached - 1] if reached else days[0]
+    text = (
+        f"More than {line:.0f} days {since} on {last.local_date.isoformat()}: wet bores rust. Fly, preserve, or ground "
+        "care by the maker; ground running is no substitute."
+        if reached
+        else f"Last flown on {last.local_date.isoformat()}; asked for after {line:.0f} days."
+    )
+    item = Asked(
+        occurrence=str(last.root),
+        kind="flight",
+        title="No flight" if reached else "Next flight",
+        text=text,
+        state=("waiting", "due", "due", "late", "late")[reached],
+        opened_at=last.at,
+        escalation=LADDER[reached],
+        due_at=steps[0][0],
+        evidence=(flight_evidence(last.root, "the last flight" if flights else "the first run"),),
+        changes_at=moments,
+    )
+    return _answer([item], f"Last flown on {last.local_date.isoformat()}.")
+
+
+@rule(
+    "N4",
+    version=1,
+    needs=("meter",),
+    severity="none",
+    title="Who flew the unlogged hours?",
+    text="When a meter shows running that nobody logged: asked on sight, chased after 3 days, a call after 7, the "
+    "manager after 14. Logging the flight answers it.",
+    judges_log_only=True,
+)
+def unlogged_hours(picture: Picture) -> Answer:
+    if not in_break_in(picture):
+        return Answer("not applicable", "The build is not in break-in.")
+    runs = {placed.run.root: placed.run for placed in picture.clock.runs}
+    asked = []
+    for span in picture.clock.unlogged:
+        seen = runs[span.root].received_at
+        steps = [(seen, 1), (seen + 3 * DAY, 2), (seen + 7 * DAY, 3), (seen + 14 * DAY, 4)]
+        reached, moments = step_by_time(picture.now, steps)
+        asked.append(
+            Asked(
+                occurrence=str(span.root),
+                kind="answer",
+                title="Unlogged running",
+                text=f"The meter shows {span.hours:.1f} h that nobody logged. Log the flight, or say what ran.",
+                state="late" if reached >= 3 else "due",
+                opened_at=seen,
+                escalation=LADDER[reached],
+                due_at=seen,
+                evidence=(flight_evidence(span.root, "its meter shows the gap"),),
+                changes_at=moments,
+            )
+        )
+    return _answer(asked, "No unlogged running.")
+
+
+@rule(
+    "N5",
+    version=1,
+    severity="none",
+    title="Preservation",
+    text="An engine in storage is preserved until a day: chased 14 days before, a call on the day, the manager 14 days "
+    "after. Fresh bores rust first.",
+    judges_log_only=True,
+)
+def preservation(picture: Picture) -> Answer:
+    held = next((one for one in reversed(picture.record.preservations) if one.ended_on is None), None)
+    if held is None or picture.record.installed_now:
+        return Answer("not applicable", "The engine is not in storage.")
+    ends = datetime.combine(held.expires_on, time(), UTC)
+    steps = [
+        (ends - PRESERVATION_CHASE_DAYS * DAY, 2),
+        (ends + DAY, 3),
+        (ends + PRESERVATION_MANAGER_DAYS * DAY, 4),
+    ]
+    reached, moments = step_by_time(picture.now, steps)
+    item = Asked(
+        occurrence=f"{held.preserved_on.isoformat()} to {held.expires_on.isoformat()}",
+        kind="preservation",
+        title="Preservation ends",
+        text=f"Preserved until {held.expires_on.isoformat()}. Preserve again, or install: fresh bores rust first.",
+        state="late" if reached >= 3 else "due_soon" if reached else "waiting",
+        opened_at=datetime.combine(held.preserved_on, time(), UTC),
+        escalation=LADDER[reached],
+        due_at=ends,
+        changes_at=moments,
+    )
+    return _answer([item], f"Preserved until {held.expires_on.isoformat()}.")
+
+
+@rule(
+    "N6",
+    version=1,
+    needs=("flight",),
+    severity="none",
+    title="Leak and torque look after flight 1",
+    text="Cowls off after the first flight: leaks, chafe, clamps, the maker's torque list. Nudge at landing, chase the "
+    "next day, a call when the second flight is logged without it, the manager the same day.",
+    judges_log_only=True,
+)
+def leak_look(picture: Picture) -> Answer:
+    if not in_break_in(picture):
+        return Answer("not applicable", "The build is not in break-in.")
+    flights = picture.clock.flights
+    first = flights[0].run
+    looks = [one for one in picture.record.inspections if one.kind in ("leak", "torque") and one.at > first.at]
+    done = looks[0] if looks else None
+    steps = [(first.at, 1), (first.at + DAY, 2)]
+    if len(flights) > 1:
+        steps += [(flights[1].run.received_at, 3), (flights[1].run.received_at + DAY, 4)]
+    reached, moments = step_by_time(picture.now, steps)
+    item = Asked(
+        occurrence=str(first.root),
+        kind="leak",
+        title="Leak and torque look",
+        text=f"Cowls off after the flight of {first.local_date.isoformat()}: leaks, clamps, the maker's torque list.",
+        state="done" if done else "late" if reached >= 3 else "due",
+        opened_at=first.at,
+        escalation="" if done else LADDER[reached],
+        due_at=first.at,
+        evidence=(flight_evidence(first.root, "the first flight"),),
+        closed_at=done.at if done else None,
+        closed_by_kind="inspection" if done else "",
+        closed_by_root=done.root if done else None,
+        changes_at=() if done else moments,
+    )
+    return _answer([item], "Done after the first flight.")
+
+
+def closed_at_h(picture: Picture) -> tuple[datetime, float] | None:
+    """When the build was last closed out, and at how many break-in hours."""
+    event = next((one for one in reversed(picture.record.events) if one.kind == "closed_out"), None)
+    if event is None:
+        return None
+    return event.at, event.hours if event.hours is not None else picture.clock.hours_at(event.at)
+
+
+@rule(
+    "N7",
+    version=1,
+    needs=("plan",),
+    severity="none",
+    title="Follow-up",
+    text="After close-out the loss is looked at again at the plan's hours: nudge at four fifths, chase when due, a "
+    "call a fifth later, the manager at half as much again.",
+    judges_log_only=True,
+)
+def follow_up(picture: Picture) -> Answer:
+    closed, plan = closed_at_h(picture), picture.record.plan
+    if closed is None or plan is None or picture.record.state not in ("closed", "open"):
+        return Answer("not applicable", "The build has not been closed out.")
+    at, base = closed
+    checks = [one for one in picture.record.inspections if one.kind == "oil_check" and one.at > at]
+    asked = []
+    for ahead in plan.follow_up_h:
+        done = next((one for one in checks if picture.clock.hours_at(one.at) >= base + 0.8 * ahead - 1e-9), None)
+        ran = picture.clock.hours - base
+        lines = ((FOLLOW_UP_NUDGE, 1), (1.0, 2), (FOLLOW_UP_CALL, 3), (FOLLOW_UP_MANAGER, 4))
+        reached = 0 if done else max((level for share, level in lines if ran >= share * ahead - 1e-9), default=0)
+        # A build that was opened again is watched as a break-in; its follow-ups wait until it is closed once more.
+        state = "done" if done else ("waiting", "due_soon", "due", "late", "late")[reached]
+        if picture.record.state == "open" and not done:
+            continue
+        due_h = base + ahead
+        asked.append(
+            Asked(
+                occurrence=f"{at.date().isoformat()} +{ahead:g} h",
+                kind="follow_up",
+                title=f"Follow-up at +{ahead:g} h",
+                text=f"Follow-up at {due_h:.1f} h, {ahead:g} h after close-out: oil rate, filter, compression.",
+                state=state,
+                opened_at=at,
+                escalation="" if done else LADDER[reached],
+                from_h=base + FOLLOW_UP_NUDGE * ahead,
+                due_h=due_h,
+                late_h=base + FOLLOW_UP_CALL * ahead,
+                forecast_on=None if done else forecast_on(picture, due_h),
+                closed_at=done.at if done else None,
+                closed_by_kind="inspection" if done else "",
+                closed_by_root=done.root if done else None,
+                changes_at=_forecast_ends(picture, None if done else due_h),
+            )
+        )
+    return _answer(asked, "No follow-up is due.")
