@@ -67,8 +67,8 @@ def advice(
         return _log_only(level_qt, minimum, units, oil)
     lines = _lines(installation, kind, assessment, hours)
     if lines is None:
-        because = ("The lines of this dipstick cannot be drawn yet. Keep to the POH/AFM, and ask the shop.",)
-        return OilAdvice("not_known", "Not known", because, _minimum_only(minimum, units), oil)
+        sorry = ("The lines of this dipstick cannot be drawn yet. Keep to the POH/AFM, and ask the shop.",)
+        return OilAdvice("not_known", "Not known", sorry, _minimum_only(minimum, units), oil)
     shown = _shown(lines, units)
     notes = _notes(lines, hours, units)
     if level_qt is None:

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from breakin.calc.units import Kind
 from breakin.models import Assessment, Finding, OilEvent, OilEventKind, Severity
-from reports.fixing import first_received, leave_to_fix
+from breakin.services.corrections import may_correct
 from reports.forms.raw import canonical
 from reports.log_flight_page import EngineSection
 from reports.oil_advice import OilAdvice, advice
@@ -87,13 +87,12 @@ def _entries(section: EngineSection, reader: Reader, now: datetime) -> list[OilL
             "-happened_at", "-order", "-id"
         )[:ENTRIES_SHOWN]
     )
-    received = first_received(rows)
-    may = access.may_now(reader.user, "correct", section.installation.aircraft)
+    may = reader.person is not None and access.may_now(reader.user, "correct", section.installation.aircraft)
     lines = []
     for row in rows:
-        leave = leave_to_fix(row, reader, now, received.get(row.root))
-        fixable = leave.given and may and row.kind != OilEventKind.DRAIN_FILL
-        lines.append(OilLine(row, event_said(row, reader.units), fixable, leave.why_not))
+        why_not = may_correct(reader.person, row, now) if may and reader.person else ""
+        fixable = may and not why_not and row.kind != OilEventKind.DRAIN_FILL
+        lines.append(OilLine(row, event_said(row, reader.units), fixable, why_not))
     return lines
 
 

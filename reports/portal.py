@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from breakin.models import (
@@ -11,18 +11,22 @@ from breakin.models import (
     Finding,
     FindingState,
     Flight,
+    IssuedCard,
     RunInPlan,
     Severity,
 )
+from breakin.services.corrections import may_correct
+from breakin.services.plans import current_card
 from engines.models import Aircraft, Build, BuildState, EngineTypeRevision, Installation
 from reports import portal_words as words
 from reports.detail import dig, number
-from reports.fixing import first_received, leave_to_fix
 from reports.log_flight_page import EngineSection, sections_of
 from reports.oil_advice import OilAdvice, advice
 from reports.quantities import minutes_text, quantity
 from reports.reader import Reader
 from shop import access
+from shop.access import words_are_for
+from shop.errors import Refusal
 from shop.models import Shop
 
 FLIGHTS_SHOWN = 5
@@ -50,6 +54,7 @@ class NextFlight:
     aboard: str
     advice: str
     owed: str
+    card: str = ""
 
 
 @dataclass(frozen=True)
@@ -107,7 +112,7 @@ def aircraft_page(aircraft: Aircraft, reader: Reader, now: datetime) -> Aircraft
     """The page of an aircraft that the reader may see."""
     held = reader.staff or access.holds_now(reader.user, aircraft)
     shop = Shop.objects.first()
-    panels = [_panel(section, reader) for section in sections_of(aircraft, now)] if held else []
+    panels = [_panel(section, reader, now) for section in sections_of(aircraft, now)] if held else []
     return AircraftPage(
         aircraft=aircraft,
         held=held,
@@ -118,7 +123,7 @@ def aircraft_page(aircraft: Aircraft, reader: Reader, now: datetime) -> Aircraft
     )
 
 
-def _panel(section: EngineSection, reader: Reader) -> EnginePanel:
+def _panel(section: EngineSection, reader: Reader, now: datetime) -> EnginePanel:
     build = section.build or _latest_followed(section.installation)
     assessment = Assessment.objects.filter(build=build).first() if build else None
     plan = section.plan or (build.plans.order_by("-revision").first() if build else None)
@@ -144,7 +149,9 @@ def _panel(section: EngineSection, reader: Reader) -> EnginePanel:
         calls=[warned(row) for row in found if row.severity == Severity.CALL],
         oil=oil,
         oil_reading=f"Last reading {quantity(level, 'volume', reader.units)}." if level is not None else "",
-        next=next_flight(assessment, plan, section.type_revision, reader.units) if section.build else None,
+        next=next_flight(assessment, plan, section.type_revision, reader.units, hand_out(section, reader, now))
+        if section.build
+        else None,
         visit=words.next_visit(assessment),
         missed=_missed(found, assessment, section.installation) if build else (),
         being_judged=bool(assessment and assessment.dirty_at),
@@ -169,17 +176,39 @@ def warned(row: Finding) -> Warned:
     return Warned(row.title, row.text, row.happened_at, Severity(row.severity).label)
 
 
+def hand_out(section: EngineSection, reader: Reader, now: datetime) -> IssuedCard | None:
+    """The card for the next flight, which the pilot holds in hand by seeing it: "as on the card" refers to it.
+
+    The same one as long as plan and stage stand. The shop's own people are handed none by looking.
+    """
+    if section.build is None or section.plan is None or reader.person is None or reader.staff:
+        return section.card
+    try:
+        return current_card(by=reader.person, build=section.build, now=now)
+    except Refusal:
+        return section.card
+
+
+def with_cards(sections: Sequence[EngineSection], reader: Reader, now: datetime) -> list[EngineSection]:
+    """The same engines; one that was never given a card gets its first one, so that it can be answered for."""
+    return [section if section.card else replace(section, card=hand_out(section, reader, now)) for section in sections]
+
+
 def next_flight(
-    assessment: Assessment | None, plan: RunInPlan | None, kind: EngineTypeRevision | None, units: str
+    assessment: Assessment | None,
+    plan: RunInPlan | None,
+    kind: EngineTypeRevision | None,
+    units: str,
+    card: IssuedCard | None = None,
 ) -> NextFlight | None:
-    """The next flight as the assessment and the frozen plan have it; None while neither says anything."""
-    stage_name = str(dig(assessment, "next", "stage") or "")
+    """The next flight by its card, the assessment and the frozen plan; None while none of them says anything."""
+    stage_name = card.stage if card else str(dig(assessment, "next", "stage") or "")
     stages = {stage.kind: stage for stage in plan.stages.all()} if plan else {}
     stage = stages.get(stage_name)
     label, sentence = str(dig(assessment, "next", "label") or ""), str(dig(assessment, "next", "sentence") or "")
     if stage is None and not sentence:
         return None
-    table = dig(assessment, "next", "minutes") or (stage.minutes if stage else [])
+    table = card.minutes if card else dig(assessment, "next", "minutes") or (stage.minutes if stage else [])
     credit = plan.credit if plan else {}
     return NextFlight(
         label=label or (stage.get_kind_display() if stage else ""),
@@ -188,6 +217,7 @@ def next_flight(
         targets=words.targets(stage, kind, units),
         aboard=stage.aboard if stage else "",
         advice=stage.advice if stage else "",
+        card=words.card_words(card) if card else "",
         owed=words.owed(dig(assessment, "next", "owed") or dig(assessment, "credit", "owed")),
     )
 
@@ -222,12 +252,13 @@ def _flights(aircraft: Aircraft, reader: Reader, now: datetime) -> list[FlightLi
         .prefetch_related("engines")
         .order_by("-happened_at", "-id")[:FLIGHTS_SHOWN]
     )
-    received = first_received(rows)
+    may = reader.person is not None and access.may_now(reader.user, "correct", aircraft)
     lines = []
     for row in rows:
-        leave = leave_to_fix(row, reader, now, received.get(row.root))
-        may = leave.given and access.may_now(reader.user, "correct", aircraft)
-        lines.append(FlightLine(row, words.flight_said(row, own=row.is_own), may, leave.why_not))
+        why_not = may_correct(reader.person, row, now) if may and reader.person else ""
+        lines.append(
+            FlightLine(row, words.flight_said(row, own=words_are_for(reader.user, row)), may and not why_not, why_not)
+        )
     return lines
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from breakin.models import Assessment, Flight, Phase, PlanStage
+from django.utils import timezone
+
+from breakin.models import Assessment, Flight, IssuedCard, Phase, PlanStage
 from engines.models import Build, BuildState, Engine, EngineTypeRevision
 from reports.detail import dig
 from reports.quantities import minutes_text, quantity
@@ -98,6 +100,13 @@ def minute_rows(table: Any, credit: Any) -> list[tuple[str, str, str]]:
 def _clock(minutes: float) -> str:
     whole = round(minutes)
     return f"{whole // 60}:{whole % 60:02d}"
+
+
+def card_words(card: IssuedCard) -> str:
+    """Which card this is, and how long it holds."""
+    until = timezone.localtime(card.valid_until)
+    plan = f"plan revision {card.plan.revision}"
+    return f"Card no. {card.number}, {plan}: holds until your next log or {until.day} {until:%b}."
 
 
 def targets(stage: PlanStage | None, kind: EngineTypeRevision | None, units: str) -> list[tuple[str, str, str]]:

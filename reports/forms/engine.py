@@ -88,7 +88,8 @@ class EngineForm(BookForm):
     """
 
     def __init__(self, *args: Any, section: EngineSection, system: str, oil: bool = True, **kwargs: Any) -> None:
-        super().__init__(*args, prefix=section.key, **kwargs)
+        kwargs["prefix"] = section.key
+        super().__init__(*args, **kwargs)
         self.section = section
         self.system = system
         self._clock_and_power()
@@ -103,7 +104,7 @@ class EngineForm(BookForm):
             last = section.last_meter_h
             hint = f"Last reading on record: {last:.1f} h." if last is not None else "No earlier reading is on record."
             self.fields["meter_end"] = NumberField(
-                label=f"{section.clock[0].upper()}{section.clock[1:]} at the end",
+                label=f"{_capital(section.clock)} at the end",
                 unit="h",
                 help_text=hint,
                 steps=Steps("0.1", "0", start="" if last is None else f"{last:.1f}"),
@@ -149,7 +150,9 @@ class EngineForm(BookForm):
         system, fitted = self.system, self.section.installation
         if self.section.has_meter:
             self.fields["meter_start"] = NumberField(
-                label=f"{self.section.clock} at the start", unit="h", help_text="Only if it was not the last reading."
+                label=f"{_capital(self.section.clock)} at the start",
+                unit="h",
+                help_text="Only if it was not the last reading.",
             )
         self.fields["takeoff_rpm"] = NumberField(label="rpm at take-off", unit="rpm")
         if fitted.has_map:
@@ -241,7 +244,11 @@ def _band(low: float | None, high: float | None, kind: str, system: str) -> str:
 
 
 def _sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}." if text else ""
+    return f"{_capital(text)}." if text else ""
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def _number(value: float, kind: Kind, system: str, places: int) -> str:

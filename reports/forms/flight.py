@@ -10,6 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.utils import timezone
 
 from breakin.calc.units import Kind
 from breakin.models import Chip, FlightKind
@@ -19,6 +20,7 @@ from reports.log_flight_page import EngineSection
 from shop.facts import CorrectionReason, Source
 from shop.forms import BookForm, CheckChips, Chips
 from shop.models import Person, Place
+from shop.templatetags.words import utc_offset
 
 FIRST_BLOCKS = 2
 MORE_FIELDS = (
@@ -81,7 +83,7 @@ class FlightForm(BookForm):
         self.fields["local_time"] = forms.CharField(
             label="Time it ended",
             required=False,
-            help_text=f"On the clock of {zone.replace('_', ' ')}.",
+            help_text=clock_words(zone),
             widget=forms.TimeInput(attrs={"type": "time"}),
         )
         self.fields["kind"] = forms.ChoiceField(label="Kind of flight", choices=FlightKind.choices, required=False)
@@ -229,6 +231,12 @@ class FlightSheet:
             return []
         return [*self.non_field_errors(), *[error for wrong in self for error in wrong.errors]]
 
+    def more_is_wrong(self) -> bool:
+        """Is something to be mended in the part that is folded away?"""
+        return any(field.errors for field in self.flight.more_fields) or any(
+            field.errors for engine in self.engines for field in engine.more_fields
+        )
+
     def non_field_errors(self) -> list[str]:
         return [str(error) for _, form in self.forms() for error in form.non_field_errors()] if self.is_bound else []
 
@@ -249,6 +257,11 @@ def fresh(now: datetime, zone: str, sections: Sequence[EngineSection], client_id
         "local_time": local.strftime("%H:%M"),
         "engines": [section.key for section in sections],
     }
+
+
+def clock_words(zone: str) -> str:
+    """Whose clock a typed time is read on."""
+    return f"On your own clock, {utc_offset(timezone.now().astimezone(ZoneInfo(zone)))}."
 
 
 def reason_field() -> forms.ChoiceField:

@@ -11,7 +11,7 @@ from django import forms
 
 from reports.forms.engine import add_oil_fields
 from reports.forms.fields import ChoiceChips, NumberField, Steps
-from reports.forms.flight import reason_field
+from reports.forms.flight import clock_words, reason_field
 from reports.log_flight_page import EngineSection
 from shop.forms import BookForm
 
@@ -21,6 +21,8 @@ POURED = (("before", "before this reading"), ("after", "after this reading"))
 
 class OilForm(BookForm):
     """What the dipstick shows, what was poured, what the belly looks like; and the flight that is planned."""
+
+    conflict = False  # the same form came before with other content
 
     def __init__(self, *args: Any, section: EngineSection, system: str, zone: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -42,7 +44,7 @@ class OilForm(BookForm):
         self.fields["local_time"] = forms.CharField(
             label="Time",
             required=False,
-            help_text=f"On the clock of {zone.replace('_', ' ')}.",
+            help_text=clock_words(zone),
             widget=forms.TimeInput(attrs={"type": "time"}),
         )
         self.fields["note"] = forms.CharField(

@@ -177,12 +177,12 @@ def oil_events(raw: Raw, form: forms.Form, path: str) -> list[dict[str, Any]]:
             told.append(event)
     if typed.get("belly") and not reading:
         _belly_alone(form, told)
-    events = []
-    for number, (event, names) in enumerate(told):
+    events: list[dict[str, Any]] = []
+    for number, (entry, names) in enumerate(told):
         here = f"{path}.{number}"
-        raw.paths[here] = form.add_prefix("oil_level" if event["kind"] == OilEventKind.READING else "added")
+        raw.paths[here] = form.add_prefix("oil_level" if entry["kind"] == OilEventKind.READING else "added")
         raw.paths.update({f"{here}.{key}": form.add_prefix(name) for key, name in names.items()})
-        events.append(event)
+        events.append(entry)
     return events
 
 

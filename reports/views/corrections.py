@@ -18,7 +18,6 @@ from breakin.entries import parse_flight, parse_oil
 from breakin.models import Flight, OilEvent
 from breakin.services import corrections
 from engines.models import Aircraft
-from reports.fixing import leave_to_fix
 from reports.forms.doubts import Doubt, confirmed_paths, flight_doubts, oil_doubts
 from reports.forms.flight import FlightSheet, reason_field
 from reports.forms.oil import OilCorrectionForm
@@ -37,7 +36,8 @@ class WithdrawForm(BookForm):
     """The entry is wrong as a whole: it never happened."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, prefix="withdraw", **kwargs)
+        kwargs["prefix"] = "withdraw"
+        super().__init__(*args, **kwargs)
         self.fields["reason"] = reason_field()
         self.fields["sure"] = forms.BooleanField(
             label="This never happened, take it out of the count",
@@ -92,6 +92,7 @@ def correct_flight(request: HttpRequest, reader: Reader, flight_id: int) -> Http
             "sheet": sheet,
             "doubts": doubts,
             "withdraw": withdraw,
+            "more_open": True,
             "oil_entries": _oil_entries(flight, reader),
             "refused": refused,
             "reader": reader,
@@ -117,7 +118,7 @@ def _correct_flight(
         if _ask(request, sheet, asked, flight_doubts(sheet, reader.units), doubts):
             return None
         reason = sheet.flight.cleaned_data["reason"]
-        return corrections.correct_flight(by=reader.person, flight=flight, entry=entry, reason=reason, now=now)
+        return corrections.correct_flight(by=reader.person, flight=flight, entry=entry, reason=reason, now=now).flight
     except Unfit as unfit:
         sheet.add_error(unfit.name, unfit.message)
     except Refusal as refusal:
@@ -202,7 +203,7 @@ def _correct_oil(
         if _ask(request, form, asked, list(oil_doubts(form, section, reader.units)), doubts):
             return None
         reason = form.cleaned_data["reason"]
-        return corrections.correct_oil(by=reader.person, event=event, entry=entry, reason=reason, now=now)
+        return corrections.correct_oil(by=reader.person, event=event, entry=entry, reason=reason, now=now).event
     except Unfit as unfit:
         form.add_error(unfit.name, unfit.message)
     except Refusal as refusal:
@@ -234,9 +235,11 @@ def _newest(fact: Any) -> Any:
 
 def _require(reader: Reader, fact: Flight | OilEvent, aircraft: Aircraft, now: datetime) -> None:
     access.require(reader.user, "correct", aircraft)
-    leave = leave_to_fix(fact, reader, now)
-    if not leave.given:
-        raise PermissionDenied(leave.why_not)
+    why_not = corrections.may_correct(reader.person, fact, now) if reader.person else "Only a person corrects entries."
+    if why_not:
+        raise PermissionDenied(why_not)
+    if fact.withdrawn:
+        raise PermissionDenied("This entry was withdrawn: it says that this never happened. Log it anew.")
 
 
 def _withdraw(reader: Reader, fact: Flight | OilEvent, form: WithdrawForm, now: datetime) -> bool:

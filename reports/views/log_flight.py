@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -21,6 +22,7 @@ from reports.forms.flight import FlightSheet, fresh
 from reports.forms.raw import Raw, Unfit, flight_raw, put_problems
 from reports.forms.typed import typed_texts
 from reports.log_flight_page import pilots_of, sections_of
+from reports.portal import with_cards
 from reports.reader import Reader, for_reader
 from reports.received_page import received_page
 from shop import access
@@ -46,14 +48,14 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
     )
     access.require(reader.user, "log_flight", aircraft)
     now = timezone.now()
-    sections = sections_of(aircraft, now)
+    sections = with_cards(sections_of(aircraft, now), reader, now)
     pilots = pilots_of(aircraft, now)
     outside = reader.person is None or reader.person not in pilots
-    options = {
+    options: dict[str, Any] = {
         "sections": sections,
         "system": reader.units,
         "zone": reader.zone,
-        "pilots": pilots,
+        "pilots": [*pilots, reader.person] if reader.staff and outside and reader.person else pilots,
         "for_others": reader.staff and outside,
         "home": aircraft.home,
     }
@@ -62,8 +64,8 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
         attempt = Attempt(FlightSheet(initial=start, **options))
     else:
         attempt = Attempt(FlightSheet(request.POST, **options))
-        if "add_block" not in request.POST and sections and reader.person:
-            flight = _send(request, reader, aircraft, attempt, pilots, now)
+        if "add_block" not in request.POST and sections:
+            flight = _send(request, reader, aircraft, attempt, options["pilots"], now)
             if flight is not None:
                 request.session.pop(_session_key(aircraft), None)
                 return redirect("flight_received", flight_id=flight.pk)
@@ -78,6 +80,7 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
             "already": attempt.already,
             "new_client_id": uuid.uuid4(),
             "refused": refused,
+            "more_open": refused and attempt.sheet.more_is_wrong(),
             "reader": reader,
             "now": now,
         },
@@ -90,7 +93,7 @@ def _send(
 ) -> Flight | None:
     """Log what the sheet holds; None when something has to be mended, which then stands in the sheet."""
     sheet = attempt.sheet
-    if not sheet.is_valid():
+    if not sheet.is_valid() or reader.person is None:
         return None
     as_new = "as_new" in request.POST
     typed = sheet.flight.cleaned_data

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
@@ -43,7 +44,7 @@ def oil_reading(request: HttpRequest, reader: Reader, engine_id: int) -> HttpRes
         return render(request, "reports/portal/oil.html", {"engine": engine, "section": None})
     doubts: dict[str, Doubt] = {}
     level = None
-    options = {"section": section, "system": reader.units, "zone": reader.zone}
+    options: dict[str, Any] = {"section": section, "system": reader.units, "zone": reader.zone}
     if request.method == "POST":
         form = OilForm(request.POST, **options)
         if form.is_valid():
