@@ -30,9 +30,9 @@ class Findings:
 
 
 def empty(value: Any) -> bool:
-    """Nothing typed. Zero and False are values."""
+    """Nothing typed. Zero and False are values, and so is a set of fields."""
     if isinstance(value, Mapping):
-        return "absent" not in value and empty(value.get("value"))
+        return set(value) <= {"value", "unit"} and empty(value.get("value"))
     return value is None or (isinstance(value, str) and not value.strip())
 
 
@@ -43,7 +43,7 @@ class Sheet:
     """
 
     def __init__(self, raw: Any, *, units: str, path: str = "", parent: Sheet | None = None, own_typed: bool = False):
-        self.found = parent.found if parent else Findings()
+        self.found: Findings = parent.found if parent else Findings()
         self.path = path
         self.units = units
         self.used: set[str] = set()
@@ -123,7 +123,7 @@ class Sheet:
         if value is None:
             return None
         text = str(value).strip()
-        if isinstance(value, bool) or not text.lstrip("-").isdecimal() or not low <= int(text[:12]) <= high:
+        if isinstance(value, bool) or len(text) > 19 or not text.lstrip("-").isdecimal() or not low <= int(text) <= high:
             self.problem(name, f"{label}: “{text[:40]}” is not a whole number from {low} to {high}. Type it in digits.")
             return None
         self.keep(name, text, "")
