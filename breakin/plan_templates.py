@@ -31,11 +31,11 @@ HOURS_BY_FINISH: dict[str, tuple[float, float, float]] = {
 }
 
 _MIXTURE_CLIMB = (
-    "Full rich, or as the POH/AFM says for this altitude. Never look for the peak in the full-throttle climb."
+    "Full rich, or as the POH/AFM says at this altitude. Never look for the peak in the full-throttle climb."
 )
 _MIXTURE_CRUISE = (
-    "100 °F (56 °C) rich of peak on the first cylinder to peak; look for the peak only at 75 % or less, and only if the "
-    "maker and the POH/AFM allow it there."
+    "100 °F (56 °C) rich of peak on the first cylinder to peak; look for the peak only at 75 % or less, and only if "
+    "the maker and the POH/AFM allow it there."
 )
 _MIXTURE_NO_GAUGE = "Rich by the rule of the POH/AFM."
 _OPEN = "Open."
@@ -74,7 +74,7 @@ def _stages(
             StageKind.GROUND,
             cowl_flaps=_OPEN,
             aboard=_ABOARD_FIRST,
-            advice="Into wind, at most 10 minutes, oil temperature in the green before full power. No ground running to "
+            advice="Into wind, at most 10 minutes, oil temperature green before full power. No ground running to "
             f"“seat” the rings.{cool}",
         ),
         _stage(

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-Code = Literal["invalid", "conflict", "forbidden"]
+Code = Literal["invalid", "conflict", "forbidden", "confirm"]
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,8 @@ class Refusal(Exception):
     """A service or a parser does not take an entry. Nothing was saved.
 
     problems : every problem that was found, not only the first.
-    code : "invalid" (mend what was typed), "conflict" (somebody or something was there before), "forbidden".
+    code : "invalid" (mend what was typed), "conflict" (somebody or something was there before), "forbidden", "confirm"
+        (nothing is wrong for sure, but the sender is asked whether an unusual value is right).
     """
 
     def __init__(self, problems: Iterable[Problem] | Problem, code: Code = "invalid") -> None:

@@ -126,13 +126,13 @@ def _check_meter(
     if delta < 0:
         sheet.problem(
             name,
-            f"The meter runs backwards: it ends at {end:.1f} h and starts at {start:.1f} h. Check both readings; if the "
+            f"The meter runs backwards: it ends at {end:.1f} h and starts at {start:.1f} h. Check both; if the "
             "meter was changed, a technician enters the change first.",
         )
     elif delta > LONGEST_RUN_H:
         sheet.problem(
             name,
-            f"The meter moved by {delta:.1f} h in one flight; more than {LONGEST_RUN_H:g} h is not taken. Check both.",
+            f"The meter moved by {delta:.1f} h in one flight; {LONGEST_RUN_H:g} h are the most. Check both readings.",
         )
     elif airborne is not None:
         message = longer_than_meter(kind, delta, airborne)

@@ -108,7 +108,8 @@ def parse_flight(raw: Mapping[str, Any], *, units: str, zone: str, now: datetime
     sheet.only("zone", "confirmed")
     sheet.refuse_if_wrong()
     ended_at, minutes = times["ended_at"], airborne or 0.0
-    assert client_id is not None and ended_at is not None  # noqa: S101 - refused above otherwise
+    assert client_id is not None  # noqa: S101 - refused above otherwise
+    assert ended_at is not None  # noqa: S101
     began = ended_at - timedelta(minutes=minutes + (read["ground_after_min"] or 0.0))
     return FlightEntry(
         client_id=client_id,
@@ -187,7 +188,7 @@ def _read_engines(
     rows = sheet.rows("engines", "Engines", 8)
     if not rows and not sheet.given("engines"):
         sheet.problem("engines", "Which engine ran? Give at least one.")
-    read = []
+    read: list[EngineEntry] = []
     for index, row in enumerate(rows):
         child = sheet.child(f"engines.{index}", row)
         engine = read_engine(child, zone=zone, now=now, airborne=airborne)

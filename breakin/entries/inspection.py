@@ -23,7 +23,7 @@ _RANK = {InspectionResult.NORMAL.value: 0, InspectionResult.WATCH.value: 1, Insp
 
 @dataclass(frozen=True)
 class InspectionEntry:
-    """One inspection, understood. `results` has the keys of its kind; `oil` is what it did with the oil, if anything."""
+    """One inspection, understood. `results` has the keys of its kind; `oil` is what it did with the oil."""
 
     client_id: UUID
     kind: str

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -18,6 +19,7 @@ from shop.facts import Absent
 _YES = frozenset({"yes", "true", "on", "1", "y"})
 _NO = frozenset({"no", "false", "off", "0", "n"})
 _LONGEST_NUMBER = 40
+_WHOLE = re.compile(r"-?[0-9]{1,19}")
 
 
 @dataclass
@@ -123,7 +125,7 @@ class Sheet:
         if value is None:
             return None
         text = str(value).strip()
-        if isinstance(value, bool) or len(text) > 19 or not text.lstrip("-").isdecimal() or not low <= int(text) <= high:
+        if isinstance(value, bool) or not _WHOLE.fullmatch(text) or not low <= int(text) <= high:
             self.problem(name, f"{label}: “{text[:40]}” is not a whole number from {low} to {high}. Type it in digits.")
             return None
         self.keep(name, text, "")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from django.db import IntegrityError, transaction
 
 from breakin.models import Assessment, Finding, FindingState, Phase, PlanTemplate, Severity
+from breakin.services.build_checks import PositionEntry, check_build, check_positions
 from breakin.services.common import audit, judge, lock_build, lock_engines, need_reason
 from breakin.services.plans import issue_plan
 from engines.models import (
@@ -22,32 +22,24 @@ from engines.models import (
     CylinderPosition,
     Engine,
     EngineTypeRevision,
-    Finish,
     Preservation,
 )
 from shop.errors import Problem, Refusal
 from shop.models import Person
 
+__all__ = [
+    "PositionEntry",
+    "close_incomplete",
+    "close_out",
+    "open_build",
+    "preserve",
+    "record_cell_run",
+    "reopen",
+]
+
 # Work that disturbs cylinders of an engine that may still be in break-in.
 _ENDS_AN_OPEN_BUILD = frozenset({BuildKind.CYLINDER, BuildKind.RINGS, BuildKind.TOP_OVERHAUL})
-_WHOLE_ENGINE = frozenset({BuildKind.NEW, BuildKind.FACTORY_REBUILT, BuildKind.OVERHAUL, BuildKind.TOP_OVERHAUL})
-_GAP_IN = (0.002, 0.200)
-_MOST_TOTAL_TIME_H = 40_000
 _LONGEST_CELL_MIN = 1200
-
-
-@dataclass(frozen=True)
-class PositionEntry:
-    """What sits at one cylinder position. `finish` is needed where the position is disturbed."""
-
-    number: int
-    disturbed: bool = True
-    finish: str = ""
-    barrel_serial: str = ""
-    bore: str = ""
-    ring_lot: str = ""
-    ring_facing: str = ""
-    ring_gap_in: float | None = None
 
 
 def open_build(
@@ -86,7 +78,7 @@ def open_build(
                 raise Refusal.of("engine", f"{engine.engine_type} has no numbers yet. Enter the engine type first.")
             times = {"total_time_h": total_time_h, "time_since_overhaul_h": time_since_overhaul_h}
             problems = [
-                *_check_build(engine, number, kind, opened_at, times, now),
+                *check_build(engine, number, kind, opened_at, times, now),
                 *check_positions(positions, kind, revision, inspector_override),
             ]
             if problems:
@@ -121,106 +113,6 @@ def open_build(
             f"Build {number} or an open build of this engine was entered at the same moment. Look again.",
             "conflict",
         ) from error
-
-
-def check_positions(
-    positions: Sequence[PositionEntry], kind: str, revision: EngineTypeRevision, inspector_override: str = ""
-) -> list[Problem]:
-    """What is wrong with the cylinder positions of a build."""
-    problems: list[Problem] = []
-    seen: set[int] = set()
-    for index, each in enumerate(positions):
-        field = f"positions.{index}"
-        name = f"Cylinder {each.number}"
-        if not 1 <= each.number <= revision.cylinders:
-            problems.append(
-                Problem(
-                    f"{field}.number",
-                    f"{name}: this engine type has cylinders 1 to {revision.cylinders}. Mend the number.",
-                )
-            )
-        if each.number in seen:
-            problems.append(Problem(f"{field}.number", f"{name} was given twice. Give each once."))
-        seen.add(each.number)
-        if each.finish and each.finish not in Finish.values:
-            problems.append(
-                Problem(f"{field}.finish", f"{name}: “{each.finish}” is not a finish. Choose one from the list.")
-            )
-        if each.disturbed and not each.finish:
-            problems.append(
-                Problem(
-                    f"{field}.finish",
-                    f"{name} is new or re-honed, so its finish must be named. Choose it from the list.",
-                )
-            )
-        if each.ring_gap_in is not None and not _GAP_IN[0] <= each.ring_gap_in <= _GAP_IN[1]:
-            problems.append(
-                Problem(
-                    f"{field}.ring_gap_in",
-                    f"{name}: a ring gap of {each.ring_gap_in:g} in is outside {_GAP_IN[0]} to {_GAP_IN[1]} in. Check it.",
-                )
-            )
-        if each.finish == Finish.CHROME and "chrome" in each.ring_facing.lower() and not inspector_override.strip():
-            problems.append(
-                Problem(
-                    f"{field}.ring_facing",
-                    f"{name}: chrome-faced rings do not belong in a chrome bore. Fit other rings; if the supplier's "
-                    "instructions allow it, an inspector enters the reason.",
-                )
-            )
-    if not any(each.disturbed for each in positions):
-        problems.append(
-            Problem("positions", "No cylinder is new or re-honed, so there is nothing to break in. Mark which.")
-        )
-    missing = sorted(set(range(1, revision.cylinders + 1)) - seen)
-    if kind in _WHOLE_ENGINE and missing:
-        which = ", ".join(map(str, missing))
-        problems.append(
-            Problem("positions", f"Cylinder {which} is missing: this kind of work has all {revision.cylinders}.")
-        )
-    return problems
-
-
-def _check_build(
-    engine: Engine, number: str, kind: str, opened_at: datetime, times: Mapping[str, float | None], now: datetime
-) -> list[Problem]:
-    problems = []
-    if not number.strip():
-        problems.append(Problem("number", "The build number is missing. Type the shop's own number."))
-    elif Build.objects.filter(number=number.strip()).exists():
-        problems.append(Problem("number", f"Build number {number.strip()} is taken. Choose another one."))
-    if kind not in BuildKind.values:
-        problems.append(
-            Problem("kind", f"“{kind}” is not a kind of work. Choose one of {', '.join(BuildKind.values)}.")
-        )
-    if opened_at > now:
-        problems.append(Problem("opened_at", f"{opened_at:%Y-%m-%d %H:%M} UTC lies in the future. Check the date."))
-    last = engine.builds.order_by("-opened_at").first()
-    if last is not None and opened_at <= last.opened_at:
-        problems.append(
-            Problem(
-                "opened_at",
-                f"Build {last.number} of this engine was opened later ({last.opened_at:%Y-%m-%d}). Check the date.",
-            )
-        )
-    for name, label in (("total_time_h", "Total time"), ("time_since_overhaul_h", "Time since overhaul")):
-        value = times[name]
-        if value is not None and not 0 <= value <= _MOST_TOTAL_TIME_H:
-            problems.append(Problem(name, f"{label}: {value:g} h is outside 0 to {_MOST_TOTAL_TIME_H} h. Check it."))
-    total, since = times["total_time_h"], times["time_since_overhaul_h"]
-    if total is not None and since is not None and since > total:
-        problems.append(
-            Problem("time_since_overhaul_h", "Time since overhaul is more than the total time. Mend one of them.")
-        )
-    known = engine.builds.filter(total_time_h__isnull=False).order_by("-total_time_h").first()
-    if total is not None and known is not None and known.total_time_h is not None and total < known.total_time_h:
-        problems.append(
-            Problem(
-                "total_time_h",
-                f"Total time never falls: build {known.number} had {known.total_time_h:g} h, now {total:g} h. Check it.",
-            )
-        )
-    return problems
 
 
 def _end_open_build(by: Person, engine: Engine, kind: str, number: str, at: datetime, now: datetime) -> list[Build]:

@@ -67,7 +67,7 @@ def stated_blocks(card: IssuedCard, airborne_min: float) -> list[StatedBlock]:
             raise Refusal(
                 Problem(
                     "as_on_card",
-                    f"Card {card.number} asks for {asked:g} min at power; the flight had {airborne_min:g} min airborne. "
+                    f"Card {card.number} asks for {asked:g} min at power; the flight had {airborne_min:g} min. "
                     "Untick “as on the card” and type the blocks that were flown.",
                 )
             )

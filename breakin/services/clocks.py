@@ -205,7 +205,7 @@ def _against_neighbours(
             problems.append(
                 Problem(
                     field,
-                    f"The {name} shows {value:.1f} h, but it was at {after.reading_h:.1f} h only later ({after.words}). "
+                    f"The {name} shows {value:.1f} h, but it reached {after.reading_h:.1f} h later ({after.words}). "
                     f"{_MENDS}",
                 )
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import TypeVar
+from typing import Any, TypeVar
 from uuid import uuid5
 
 from django.db import IntegrityError, transaction
@@ -130,15 +130,15 @@ def _correct_oil_of(
                 **version,
             )
     told = {row.engine.pk for row in rows if row.entry.oil}
-    for event in left:
-        if event.engine_id in told:
-            _new_version(event, by=by, reason=reason, now=now, withdrawn=True)
-        elif event.engine_id in gone:
+    for untold in left:
+        if untold.engine_id in told:
+            _new_version(untold, by=by, reason=reason, now=now, withdrawn=True)
+        elif untold.engine_id in gone:
             # The one engine was meant to be the other: what was told of its oil goes along.
             if len(gone) == 1 and len(added) == 1 and added[0].pk not in told:
-                _new_version(event, by=by, reason=reason, now=now, engine=added[0])
+                _new_version(untold, by=by, reason=reason, now=now, engine=added[0])
             else:
-                _new_version(event, by=by, reason=reason, now=now, withdrawn=True)
+                _new_version(untold, by=by, reason=reason, now=now, withdrawn=True)
 
 
 def _match(event: OilEntry, engine: Engine, left: Iterable[OilEvent], gone: list[int]) -> OilEvent | None:
@@ -268,7 +268,8 @@ def may_correct(by: Person, fact: Flight | OilEvent, now: datetime) -> str:
 def _why_not(by: Person, fact: Fact, engine_ids: list[int], now: datetime) -> str:
     if is_staff(by, now):
         return ""
-    first = type(fact)._default_manager.get(client_id=fact.root)
+    model: Any = type(fact)
+    first = model.objects.get(client_id=fact.root)
     own = {first.entered_by_id, first.on_behalf_of_id, getattr(first, "pilot_id", None)}
     if by.pk not in own:
         return "Somebody else wrote this entry. Ask the shop to correct it."
@@ -285,8 +286,9 @@ def _why_not(by: Person, fact: Fact, engine_ids: list[int], now: datetime) -> st
 def _check_may(by: Person, fact: Fact, engine_ids: list[int], now: datetime) -> None:
     """Refuse a fork, a withdrawn fact, and a person whose time is over."""
     # Locked, so that of two people who correct at once the second sees the first one's version.
-    locked = type(fact)._default_manager.select_for_update().get(pk=fact.pk)
-    if type(fact)._default_manager.filter(corrects_id=locked.pk).exists():
+    model: Any = type(fact)
+    locked = model.objects.select_for_update().get(pk=fact.pk)
+    if model.objects.filter(corrects_id=locked.pk).exists():
         raise _forked(fact)
     if locked.withdrawn:
         raise Refusal.of("", "This entry was withdrawn: it says that this never happened. Log it anew.", "conflict")
@@ -296,7 +298,8 @@ def _check_may(by: Person, fact: Fact, engine_ids: list[int], now: datetime) -> 
 
 
 def _forked(fact: Fact) -> Refusal:
-    newer = type(fact)._default_manager.filter(corrects_id=fact.pk).first()
+    model: Any = type(fact)
+    newer = model.objects.filter(corrects_id=fact.pk).first()
     when = ""
     if newer is not None:
         local = timezone.localtime(newer.received_at)

@@ -271,9 +271,10 @@ def looks_double(flight: Flight) -> bool:
             return True
         both = (own.meter_end_h, run.meter_end_h)
         moved = FlightKind.GROUND_RUN not in (flight.kind, run.flight.kind)
-        if moved and own.meter_kind == run.meter_kind and None not in both:
-            if abs(both[0] - both[1]) < _METER_STEP_H:  # type: ignore[operator]
-                return True
+        if not moved or own.meter_kind != run.meter_kind or both[0] is None or both[1] is None:
+            continue
+        if abs(both[0] - both[1]) < _METER_STEP_H:
+            return True
     return False
 
 

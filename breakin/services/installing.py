@@ -223,7 +223,7 @@ def change_meter(
         if old_reading_h < old.reading_at_start_h:
             raise Refusal.of(
                 "old_reading_h",
-                f"The old meter started at {old.reading_at_start_h:g} h and can't end at {old_reading_h:g} h. Check it.",
+                f"The old meter started at {old.reading_at_start_h:g} h and can't end at {old_reading_h:g} h.",
             )
         old.until, old.reading_at_end_h = at, old_reading_h
         old.save(update_fields=["until", "reading_at_end_h"])
@@ -286,7 +286,7 @@ def _need_free(engine: Engine, aircraft: Aircraft, position: str, since: datetim
     if there is not None:
         raise Refusal.of(
             "position",
-            f"{there.engine} sits in {aircraft.registration} ({there.get_position_display()}) at that time. Remove it first.",
+            f"{there.engine} sits in {aircraft.registration} ({there.get_position_display()}) then. Remove it first.",
             "conflict",
         )
 

@@ -78,7 +78,7 @@ def resent(engine: Engine, entry: OilEntry) -> OilEvent | None:
     ------
     ConflictingResend : it came before with other content.
     """
-    kept = OilEvent.objects.filter(client_id=entry.client_id).first()
+    kept = OilEvent.objects.filter(client_id=_id_of(entry)).first()
     if kept is not None and kept.content_hash != content_hash(entry, about=f"engine {engine.pk}"):
         raise ConflictingResend("oil entry")
     return kept
@@ -142,7 +142,7 @@ def check_amounts(engine: Engine, entry: OilEntry) -> list[Problem]:
     return [
         Problem(
             name,
-            f"{label}: {_as_typed(entry, name, value)} is more than {most:g} qt, {words} (full mark {full:g} qt). Check "
+            f"{label}: {_as_typed(entry, name, value)} is more than {most:g} qt, {words} (full: {full:g} qt). Check "
             "the number and its unit.",
         )
         for name, label, value, most, words in limits
@@ -219,8 +219,8 @@ def keep_event(
     )
     return OilEvent.objects.create(
         engine=engine,
-        client_id=entry.client_id,
-        root=version.pop("root", entry.client_id),
+        client_id=_id_of(entry),
+        root=version.pop("root", _id_of(entry)),
         content_hash=content_hash(sent, about=f"engine {engine.pk}"),
         happened_at=at,
         local_date=entry.local_date(at),
@@ -255,6 +255,11 @@ def keep_event(
         filter_changed=entry.filter_changed,
         **version,
     )
+
+
+def _id_of(entry: OilEntry) -> UUID:
+    assert entry.client_id is not None  # noqa: S101 - the parsers refuse an entry without one
+    return entry.client_id
 
 
 def advice_for(event: OilEvent) -> Advice | None:

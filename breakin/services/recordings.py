@@ -1,4 +1,4 @@
-"""Keep an instrument's file exactly as it came. Reading it comes later; here it is only refused when it can't be one."""
+"""Keep an instrument's file exactly as it came. Here it is only refused when it can't be a recording."""
 
 from __future__ import annotations
 

@@ -2,16 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 import pytest
 
-from breakin.entries import parse_flight
-from breakin.models import Flight, FlightEngine, OilEvent, PowerBlock
-from breakin.services.flights import log_flight
-from breakin.services.plans import current_card
-from shop.errors import ConflictingResend, Refusal
-from tests.factories import NOW, Cast, cast, flown, raw_flight
+from breakin.models import FlightEngine, OilEvent
+from tests.factories import Cast, cast, flown
 
 pytestmark = pytest.mark.django_db
 
