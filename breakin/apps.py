@@ -6,3 +6,9 @@ class BreakinConfig(AppConfig):
     label = "breakin"
     verbose_name = "Break-in"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from breakin.notices.restored import hold_unsent  # models must be loaded first
+        from shop.backups import restored
+
+        restored.connect(hold_unsent, dispatch_uid="breakin.hold_unsent")

@@ -173,7 +173,7 @@ REST_FRAMEWORK = {
     ],
     "EXCEPTION_HANDLER": "shop.api.problems",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser", "rest_framework.parsers.MultiPartParser"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
     "DEFAULT_THROTTLE_RATES": {"user": "600/min", "anon": "60/min"},
     "NUM_PROXIES": 1 if BEHIND_HTTPS else 0,
@@ -255,7 +255,12 @@ CELERY_TASK_TIME_LIMIT = 600
 CELERY_TASK_PUBLISH_RETRY = False  # broker down: the request succeeds, the sweep in the tick queues again
 CELERY_TASK_QUEUES = [Queue("work", routing_key="work"), Queue("tick", routing_key="tick")]
 CELERY_TASK_DEFAULT_QUEUE = "work"
-CELERY_TASK_ROUTES = {"breakin.tasks.tick": {"queue": "tick"}, "breakin.tasks.nightly": {"queue": "tick"}}
+# Short tasks that must not wait behind a night of assessments; a Stop is told by the third.
+CELERY_TASK_ROUTES = {
+    "breakin.tasks.tick": {"queue": "tick"},
+    "breakin.tasks.nightly": {"queue": "tick"},
+    "breakin.tasks.send_messages": {"queue": "tick"},
+}
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_MAX_TASKS_PER_CHILD = 500
 CELERY_WORKER_LOST_WAIT = 2  # seconds before the task of a child that died goes back to the queue
