@@ -194,6 +194,8 @@ def test_flights_can_be_counted_from_the_log_instead():
         ({"minutes_since_shutdown": 45, "level_ground": True}, 0.15, "rested"),
         ({"minutes_since_shutdown": 600, "level_ground": True}, 0.15, "cold"),
         ({"minutes_since_shutdown": 5, "level_ground": True}, 0.3, "hot"),
+        ({"minutes_since_shutdown": 9, "level_ground": True}, 0.3, "hot"),
+        ({"minutes_since_shutdown": 10, "level_ground": True}, 0.15, "rested"),
         ({"minutes_since_shutdown": None, "level_ground": True}, 0.3, "unknown"),
         ({"minutes_since_shutdown": 600, "level_ground": False}, 0.5, "cold"),
         ({"minutes_since_shutdown": 600, "level_ground": True, "recalled": True}, 0.6, "cold"),

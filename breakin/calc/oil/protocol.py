@@ -6,8 +6,9 @@ GOOD_U_QT = 0.15
 HOT_OR_UNKNOWN_U_QT = 0.3
 SLOPING_U_QT = 0.5
 RECALLED_U_QT = 0.6
-# Oil needs about half an hour to drain down; before that the level reads low. Common practice, no source.
-DRAINED_AFTER_MIN = 30.0
+# Straight after shutdown oil hangs in the engine and the level reads low, by a quart or so; most has drained after ten
+# minutes, which is why pilots are asked to read from then on. Common practice, no source.
+DRAINED_AFTER_MIN = 10.0
 COLD_AFTER_MIN = 120.0
 
 
