@@ -129,7 +129,8 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
     )
     lane, reasons = lane_of(standing)
     live = record.state == "open" or any(item.open for item in due) or bool(stops)
-    changes = [moment for item in due if item.open for moment in item.asked.changes_at if moment > now]
+    changes = [moment for item in due if item.open for moment in item.asked.changes_at]
+    changes += [moment for one in said.values() for moment in one.changes_at]
     ahead = next_stage(picture, phase)
     return Judgement(
         phase=phase,
@@ -141,7 +142,7 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         call_reason=_call_reason(standing)[:240],
         findings=findings,
         due=due,
-        next_change_at=min(changes, default=None),
+        next_change_at=min((moment for moment in changes if moment > now), default=None),
         data_until=record.data_until,
         rules_version=RULES_VERSION,
         detail=detail_of(picture, said, review, ahead),

@@ -77,7 +77,7 @@ def review_of(picture: Picture, said: Mapping[str, Answer], open_words: tuple[st
             state.agrees == "agrees",
             "The paper window agrees",
             " ".join(picture.oil.paper.reasons) if picture.oil.paper else "There is no paper window yet.",
-            "More readings after 30 min on level ground, or a manager's waiver with its reason.",
+            "More readings from 10 min after shutdown, on level ground, or a manager's waiver with its reason.",
         ),
         (
             clock.hours >= plan.minimum_h,

@@ -74,12 +74,16 @@ class Asked:
 
 @dataclass(frozen=True)
 class Answer:
-    """A rule's answer with its reasons: a word, a sentence, what it found and what it asks for."""
+    """A rule's answer with its reasons: a word, a sentence, what it found and what it asks for.
+
+    changes_at : moments at which time alone can bring up something that is not asked for yet.
+    """
 
     word: Word
     text: str
     hits: tuple[Hit, ...] = ()
     asked: tuple[Asked, ...] = ()
+    changes_at: tuple[datetime, ...] = ()
 
 
 Judge = Callable[[Picture], Answer]

@@ -145,7 +145,7 @@ def _heads(picture: Picture) -> Iterator[Hit]:
         if placed.start_h >= CRUISE_AFTER_H and cruise is not None and cruise > CRUISE_DEGF:
             cruises += 1
             severity = CALL if cruises >= 2 else WATCH
-            often = f", for the {cruises}. time" if cruises >= 2 else ""
+            often = ", not for the first time" if cruises >= 2 else ""
             text = f"{cruise:.0f} °F in level cruise after {CRUISE_AFTER_H:.0f} h{often}; line: {CRUISE_DEGF:.0f} °F."
             yield hit(":cruise", severity, "Warm heads in cruise", text)
 

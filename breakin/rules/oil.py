@@ -281,7 +281,7 @@ def _under_minimum(picture: Picture) -> Iterator[Hit]:
         found += 1
         what = "and the flight was made; tell the manager" if before else "after running"
         text = f"Oil level {level:.2f} qt, under the minimum of {seat.min_oil_qt:.2f} qt, {what}. "
-        text += f"It is the {found}. time. {STAND}" if found > 1 else "Call today: do not fly under the minimum."
+        text += f"Not for the first time. {STAND}" if found > 1 else "Call today: do not fly under the minimum."
         evidence = (oil_evidence(event.root, f"{row.level_qt:.2f} qt"),)
         numbers = {"level_qt": level, "minimum_qt": seat.min_oil_qt, "time": found}
         severity = STOP if found > 1 else CALL

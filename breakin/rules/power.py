@@ -110,7 +110,7 @@ def first_two_hours(picture: Picture) -> Answer:
     if credit is None:
         return Answer("not known", picture.power.why_not)
     reasons = " ".join(credit.reasons)
-    hits = [*_light(picture), *_verdict(picture)]
+    hits = [*_verdict(picture), *_light(picture)]
     if credit.first_two == "not known":
         return Answer("not known", reasons, tuple(hits))
     word = "met" if credit.first_two.startswith("met") else "not met"

@@ -8,11 +8,13 @@ the days of standing idle are the plan's.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
-from breakin.record import InspectionFacts
+from breakin.record import InspectionFacts, RunFacts
 from breakin.rules.base import Answer, Asked, flight_evidence, rule
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
@@ -240,33 +242,49 @@ def _reached_at(picture: Picture, hours: float) -> datetime | None:
 def no_flight(picture: Picture) -> Answer:
     if not in_break_in(picture):
         return Answer("not applicable", "The build is not in break-in.")
-    plan, flights = picture.record.plan, picture.clock.flights
-    last = (flights[-1] if flights else picture.clock.runs[0]).run
+    plan = picture.record.plan
     days = tuple(plan.idle_days) if plan and len(plan.idle_days) == 4 else IDLE_DAYS
+    # A ground run starts the wait of an engine that has not flown, and ends no wait.
+    ends = picture.clock.flights or picture.clock.runs[:1]
+    asked = [
+        _idle(days, before.run, before.run.at + timedelta(days=days[0]), after.run)
+        for before, after in pairwise(ends)
+        if after.run.at - before.run.at >= timedelta(days=days[0])
+    ]
+    last = ends[-1].run
     steps = [(last.at + timedelta(days=day), level) for level, day in enumerate(days, start=1)]
     reached, moments = step_by_time(picture.now, steps)
-    since = "since the last flight" if flights else "since the first run, and no flight yet"
+    if reached:
+        item = _idle(days, last, steps[0][0], None, reached)
+        asked.append(replace(item, changes_at=moments))
+    told = _answer(asked, f"Last run on {last.local_date.isoformat()}.")
+    return replace(told, changes_at=moments)
+
+
+def _idle(
+    days: Sequence[float], last: RunFacts, due_at: datetime, ended_by: RunFacts | None, reached: int = 1
+) -> Asked:
+    """A wait without a flight: open, or ended by the flight that followed."""
+    flown = "flight" if last.is_flight else "run, and no flight yet"
     # A count of days would be wrong by tomorrow; the sentence keeps to the step, so that it stays true.
-    line = days[reached - 1] if reached else days[0]
     text = (
-        f"More than {line:.0f} days {since} on {last.local_date.isoformat()}: wet bores rust. Fly, preserve, or ground "
-        "care by the maker; ground running is no substitute."
-        if reached
-        else f"Last flown on {last.local_date.isoformat()}; asked for after {line:.0f} days."
+        f"More than {days[reached - 1]:.0f} days since the last {flown} on {last.local_date.isoformat()}: wet bores "
+        "rust. Fly, preserve, or ground care by the maker; ground running is no substitute."
     )
-    item = Asked(
+    return Asked(
         occurrence=str(last.root),
         kind="flight",
-        title="No flight" if reached else "Next flight",
+        title="No flight",
         text=text,
-        state=("waiting", "due", "due", "late", "late")[reached],
-        opened_at=last.at,
-        escalation=LADDER[reached],
-        due_at=steps[0][0],
-        evidence=(flight_evidence(last.root, "the last flight" if flights else "the first run"),),
-        changes_at=moments,
+        state="done" if ended_by else ("waiting", "due", "due", "late", "late")[reached],
+        opened_at=due_at,
+        escalation="" if ended_by else LADDER[reached],
+        due_at=due_at,
+        evidence=(flight_evidence(last.root, "the last run before the wait"),),
+        closed_at=ended_by.at if ended_by else None,
+        closed_by_kind="flight" if ended_by else "",
+        closed_by_root=ended_by.root if ended_by else None,
     )
-    return _answer([item], f"Last flown on {last.local_date.isoformat()}.")
 
 
 @rule(
