@@ -218,7 +218,7 @@ def next_flight(
         aboard=stage.aboard if stage else "",
         advice=stage.advice if stage else "",
         card=words.card_words(card) if card else "",
-        owed=words.owed(dig(assessment, "next", "owed") or dig(assessment, "credit", "owed")),
+        owed="" if "owed" in sentence else words.owed(dig(assessment, "credit", "owed")),
     )
 
 
@@ -264,11 +264,11 @@ def _flights(aircraft: Aircraft, reader: Reader, now: datetime) -> list[FlightLi
 
 @dataclass(frozen=True)
 class AircraftRow:
-    """One aircraft in a list."""
+    """One aircraft in a list: its engines as (side, state word), and its Stops."""
 
     aircraft: Aircraft
     engines: Sequence[tuple[str, str]]
-    stopped: bool
+    stops: Sequence[Warned]
     calls: int
 
 
@@ -283,7 +283,7 @@ class Ended:
 
 @dataclass(frozen=True)
 class PortalHome:
-    """The first page of an owner or pilot: one or two aircraft in full, more of them as a list."""
+    """The first page of an owner or pilot: one aircraft in full, more of them as a list."""
 
     pages: Sequence[AircraftPage]
     rows: Sequence[AircraftRow]
@@ -295,9 +295,6 @@ class PortalHome:
     @property
     def is_empty(self) -> bool:
         return not self.pages and not self.rows
-
-
-IN_FULL = 2
 
 
 def portal_home(reader: Reader, now: datetime) -> PortalHome:
@@ -313,11 +310,11 @@ def portal_home(reader: Reader, now: datetime) -> PortalHome:
             if row.pk not in mine
         ]
     )
-    full = len(held) <= IN_FULL
+    full = len(held) == 1
     shop = Shop.objects.first()
     return PortalHome(
         pages=[aircraft_page(aircraft, reader, now) for aircraft in held] if full else [],
-        rows=[] if full else _rows(held),
+        rows=[] if full else _rows(held, reader),
         earlier=earlier,
         ended=_ended(reader, mine),
         shop_name=shop.name if shop else "the shop",
@@ -325,21 +322,28 @@ def portal_home(reader: Reader, now: datetime) -> PortalHome:
     )
 
 
-def _rows(held: Sequence[Aircraft]) -> list[AircraftRow]:
-    """A list of aircraft with one query for all their assessments; Stops first."""
+def _rows(held: Sequence[Aircraft], reader: Reader) -> list[AircraftRow]:
+    """A list of aircraft with one query for all their assessments and one for their Stops; these come first."""
     found: dict[int, list[Assessment]] = {}
     for row in Assessment.objects.filter(aircraft__in=held, live=True).order_by("aircraft", "side").defer("detail"):
         found.setdefault(row.aircraft_id or 0, []).append(row)
+    builds = [row.build_id for rows in found.values() for row in rows]
+    stops: dict[int, list[Warned]] = {}
+    open_stops = Finding.objects.filter(build__in=builds, state__in=OPEN, severity=Severity.STOP)
+    for stop in access.visible_to(reader.user, open_stops):
+        stops.setdefault(stop.build_id, []).append(warned(stop))
     rows = [
         AircraftRow(
             aircraft=aircraft,
-            engines=[(row.side if row.twin else "", words.state_word(row)) for row in found.get(aircraft.pk, [])],
-            stopped=any(row.stopped for row in found.get(aircraft.pk, [])),
+            engines=[
+                (row.side.upper() if row.twin else "", words.state_word(row)) for row in found.get(aircraft.pk, [])
+            ],
+            stops=[stop for row in found.get(aircraft.pk, []) for stop in stops.get(row.build_id, [])],
             calls=sum(row.calls for row in found.get(aircraft.pk, [])),
         )
         for aircraft in held
     ]
-    return sorted(rows, key=lambda row: (not row.stopped, row.aircraft.registration))
+    return sorted(rows, key=lambda row: (not row.stops, row.aircraft.registration))
 
 
 def _ended(reader: Reader, held: set[int]) -> list[Ended]:

@@ -113,9 +113,9 @@ def _credit(assessment: Assessment | None, flight: Flight) -> list[str]:
     """What the minutes of this flight, and all so far, count for."""
     said = []
     for stage in rows(assessment, "credit", "stages"):
-        sentence = stage.get("sentence")
-        if isinstance(sentence, str) and sentence:
-            said.append(sentence)
+        label, met, sentence = (str(stage.get(key) or "") for key in ("label", "met", "sentence"))
+        if sentence:
+            said.append(": ".join(part for part in (label, met, sentence) if part))
     light = dig(assessment, "credit", "light_min")
     if isinstance(light, int | float) and light > 0:
         said.append(

@@ -54,19 +54,19 @@ class BlockForm(BookForm):
         fitted = section.installation
         self.fields["duration"] = NumberField(label="Minutes", unit="min")
         if fitted.has_map:
-            self.fields["map"] = QuantityField(Kind.PRESSURE_MANIFOLD, system, label="Manifold pressure")
+            self.fields["map"] = QuantityField(Kind.PRESSURE_MANIFOLD, system, units=(), label="Manifold pressure")
         self.fields["rpm"] = NumberField(label="rpm", unit="rpm")
-        self.fields["pressure_altitude"] = QuantityField(Kind.ALTITUDE, system, label="Pressure altitude")
-        self.fields["oat"] = QuantityField(Kind.TEMPERATURE, system, label="Outside air")
+        self.fields["pressure_altitude"] = QuantityField(Kind.ALTITUDE, system, units=(), label="Pressure altitude")
+        self.fields["oat"] = QuantityField(Kind.TEMPERATURE, system, units=(), label="Outside air")
         if fitted.has_fuel_flow:
-            self.fields["fuel_flow"] = QuantityField(Kind.FUEL_FLOW, system, label="Fuel flow")
+            self.fields["fuel_flow"] = QuantityField(Kind.FUEL_FLOW, system, units=(), label="Fuel flow")
         self.fields["mixture"] = forms.ChoiceField(
             label="Mixture", required=False, choices=[("", "not noted"), *Mixture.choices]
         )
         self.fields["cowl_flaps"] = forms.ChoiceField(
             label="Cowl flaps", required=False, choices=[("", "not noted"), *CowlFlaps.choices]
         )
-        self.fields["cht_max"] = QuantityField(Kind.TEMPERATURE, system, label="Hottest head")
+        self.fields["cht_max"] = QuantityField(Kind.TEMPERATURE, system, units=(), label="Hottest head")
         for name in ("rpm", "duration"):
             self.fields[name].widget.attrs["inputmode"] = "numeric"
 

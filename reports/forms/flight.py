@@ -40,7 +40,6 @@ class FlightForm(BookForm):
         zone: str,
         pilots: Sequence[Person] = (),
         for_others: bool = False,
-        home: Place | None = None,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
@@ -65,7 +64,7 @@ class FlightForm(BookForm):
         self.fields["note"] = forms.CharField(
             label="In your own words", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
         )
-        self._more(system, zone, pilots if not for_others else (), home)
+        self._more(system, zone, pilots if not for_others else ())
 
     def _teller(self, pilots: Sequence[Person]) -> None:
         self.fields["pilot"] = _person_field("Who flew?", pilots, "choose the pilot")
@@ -76,7 +75,7 @@ class FlightForm(BookForm):
             widget=Chips,
         )
 
-    def _more(self, system: str, zone: str, pilots: Sequence[Person], home: Place | None) -> None:
+    def _more(self, system: str, zone: str, pilots: Sequence[Person]) -> None:
         self.fields["local_date"] = forms.CharField(
             label="Date it ended", required=False, widget=forms.DateInput(attrs={"type": "date"})
         )
@@ -93,7 +92,7 @@ class FlightForm(BookForm):
             Place.objects.all(),
             label="Field of take-off",
             required=False,
-            empty_label=f"{home.name} (home)" if home else "not noted",
+            empty_label="another field, or not noted",
         )
         self.fields["field_elevation"] = QuantityField(
             Kind.ALTITUDE, system, label="Its elevation", help_text="Only for a field that is not in the list."
@@ -135,7 +134,6 @@ class FlightSheet:
         zone: str,
         pilots: Sequence[Person] = (),
         for_others: bool = False,
-        home: Place | None = None,
         initial: Mapping[str, Any] | None = None,
         oil: bool = True,
         correction: bool = False,
@@ -152,7 +150,6 @@ class FlightSheet:
             zone=zone,
             pilots=pilots,
             for_others=for_others,
-            home=home,
             initial=start,
         )
         if correction:
@@ -248,14 +245,17 @@ class FlightSheet:
                     yield Wrong(label, field.auto_id, [str(error) for error in field.errors])
 
 
-def fresh(now: datetime, zone: str, sections: Sequence[EngineSection], client_id: uuid.UUID) -> dict[str, Any]:
-    """What an empty form starts with: its id, the time by the person's own clock, and that all engines ran."""
+def fresh(
+    now: datetime, zone: str, sections: Sequence[EngineSection], client_id: uuid.UUID, home: Place | None = None
+) -> dict[str, Any]:
+    """What an empty form starts with: its id, now by the person's own clock, the home field, all engines."""
     local = now.astimezone(ZoneInfo(zone))
     return {
         "client_id": str(client_id),
         "local_date": local.strftime("%Y-%m-%d"),
         "local_time": local.strftime("%H:%M"),
         "engines": [section.key for section in sections],
+        "place": home.pk if home else None,
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
-from typing import Any
+from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
 from django import forms
@@ -53,7 +53,7 @@ class OilForm(BookForm):
 
     @property
     def oil_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in ("oil_level", "minutes_since", "protocol", "added")]
+        return [self[name] for name in ("oil_level", "minutes_since", "protocol", "added") if name in self.fields]
 
     @property
     def time_fields(self) -> list[forms.BoundField]:
@@ -67,9 +67,19 @@ class OilForm(BookForm):
 class OilCorrectionForm(OilForm):
     """The same, prefilled from an entry, with the reason of the correction."""
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    # What each kind of event is asked about.
+    ASKED: ClassVar[dict[str, tuple[str, ...]]] = {
+        "reading": ("oil_level", "minutes_since", "protocol", "belly"),
+        "addition": ("added", "amount", "container", "oil_kind", "brand"),
+        "none_added": ("added", "amount", "container", "oil_kind", "brand"),
+        "loss_seen": ("belly",),
+    }
+
+    def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        del self.fields["planned_h"]
+        about = {name for names in self.ASKED.values() for name in names} | {"poured", "planned_h"}
+        for name in about - set(self.ASKED.get(kind, ())):
+            del self.fields[name]
         self.fields["reason"] = reason_field()
 
 

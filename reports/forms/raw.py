@@ -256,7 +256,7 @@ def _poured(form: forms.Form) -> Told | None:
         if typed.get("amount"):
             raise Unfit(form.add_prefix("added"), "You chose “none” and typed an amount too. Keep one of the two.")
         return {"kind": OilEventKind.NONE_ADDED.value, "when": _when(form)}, {"when": "added"}
-    if not typed.get("poured"):
+    if "poured" in form.fields and not typed.get("poured"):
         raise Unfit(
             form.add_prefix("poured"), "Say when it was poured: what was read before or after it depends on it."
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -62,7 +63,6 @@ def correct_flight(request: HttpRequest, reader: Reader, flight_id: int) -> Http
         "system": reader.units,
         "zone": reader.zone,
         "pilots": pilots_of(flight.aircraft, flight.happened_at),
-        "home": flight.aircraft.home,
         "oil": False,
         "correction": True,
     }
@@ -92,7 +92,7 @@ def correct_flight(request: HttpRequest, reader: Reader, flight_id: int) -> Http
             "sheet": sheet,
             "doubts": doubts,
             "withdraw": withdraw,
-            "more_open": True,
+            "more_open": refused and sheet.more_is_wrong(),
             "oil_entries": _oil_entries(flight, reader),
             "refused": refused,
             "reader": reader,
@@ -141,7 +141,13 @@ def correct_oil(request: HttpRequest, reader: Reader, event_id: int) -> HttpResp
     if section is None:
         raise PermissionDenied("The engine sat in no aircraft then. Ask the shop to change this entry.")
     _require(reader, event, section.installation.aircraft, now)
-    options: dict[str, Any] = {"section": section, "system": reader.units, "zone": reader.zone}
+    section = replace(section, last_level_qt=None)  # the entry itself may be that reading
+    options: dict[str, Any] = {
+        "section": section,
+        "system": reader.units,
+        "zone": reader.zone,
+        "kind": event.kind,
+    }
     doubts: dict[str, Doubt] = {}
     withdraw = WithdrawForm()
     if request.method == "POST" and "withdraw" in request.POST:
@@ -190,9 +196,7 @@ def _correct_oil(
     raw: Raw | None = None
     try:
         raws = oil_raws(form, form.cleaned_data.get("client_id") or uuid.uuid4(), event.engine_id)
-        if len(raws) != 1:
-            raise Unfit("added", "One entry is corrected at a time: keep the reading or what was added, not both.")
-        raw = raws[0]
+        raw = raws[0]  # the form asks about one event only
         if event.flight_root:
             raw.entry["flight_root"] = str(event.flight_root)
         paths = confirmed_paths(raw, request.POST, typed_texts(form.forms()))

@@ -57,10 +57,9 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
         "zone": reader.zone,
         "pilots": [*pilots, reader.person] if reader.staff and outside and reader.person else pilots,
         "for_others": reader.staff and outside,
-        "home": aircraft.home,
     }
     if request.method != "POST":
-        start = fresh(now, reader.zone, sections, _pending_id(request, aircraft))
+        start = fresh(now, reader.zone, sections, _pending_id(request, aircraft), aircraft.home)
         attempt = Attempt(FlightSheet(initial=start, **options))
     else:
         attempt = Attempt(FlightSheet(request.POST, **options))

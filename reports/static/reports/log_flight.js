@@ -22,15 +22,36 @@ function fresh(last, from, to) {
   return made;
 }
 
+function add(box) {
+  const rows = box.querySelectorAll("[data-block]");
+  if (rows.length >= MOST) return null;
+  const made = fresh(rows[rows.length - 1], rows.length - 1, rows.length);
+  box.querySelector("[data-add-block]").before(made);
+  box.querySelector("[data-block-count]").value = String(rows.length + 1);
+  return made;
+}
+
+// A draft that was filled in again brings the number of rows back, but not the rows beyond those of the page.
+function mend(box, form) {
+  const count = Number.parseInt(box.querySelector("[data-block-count]").value, 10) || 0;
+  const key = `run-in-book:draft:${document.body.dataset.user || "nobody"}:${form.dataset.draft}`;
+  let kept = null;
+  try {
+    kept = JSON.parse(localStorage.getItem(key))?.values;
+  } catch {
+    return;
+  }
+  while (kept && box.querySelectorAll("[data-block]").length < count) {
+    const made = add(box);
+    if (!made) return;
+    made.querySelectorAll("input, select").forEach((field) => (field.value = kept[field.name]?.[0] ?? field.value));
+  }
+}
+
 for (const button of document.querySelectorAll("[data-add-block]")) {
   button.addEventListener("click", (event) => {
     event.preventDefault();
-    const box = button.closest(".blocks");
-    const rows = box.querySelectorAll("[data-block]");
-    if (rows.length >= MOST) return;
-    const made = fresh(rows[rows.length - 1], rows.length - 1, rows.length);
-    button.before(made);
-    box.querySelector("[data-block-count]").value = String(rows.length + 1);
-    made.querySelector("input")?.focus();
+    add(button.closest(".blocks"))?.querySelector("input")?.focus();
   });
+  mend(button.closest(".blocks"), button.form);
 }
