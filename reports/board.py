@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import FilteredRelation, Max, Q
+from django.db.models import FilteredRelation, OuterRef, Q, Subquery
 from django.urls import reverse
 from django.utils import timezone
 
@@ -251,26 +251,26 @@ def _calls(counts: dict[int, int]) -> tuple[tuple[Call, ...], int]:
     """The strip on top. Both engines of an aircraft are one call."""
     urgent = [Lane.STOPPED, Lane.CALL]
     waiting = sum(counts.get(lane, 0) for lane in urgent)
-    rows = list(Assessment.objects.filter(live=True, lane__in=urgent).order_by("sort_key", "id")[:MOST_CALLS])
+    told = Notice.objects.filter(build_id=OuterRef("build_id"), state=NoticeState.SENT).order_by("-sent_at")
+    rows = list(
+        Assessment.objects.filter(live=True, lane__in=urgent)
+        .annotate(told_at=Subquery(told.values("sent_at")[:1]))
+        .order_by("sort_key", "id")[:MOST_CALLS]
+    )
     if not rows:
         return (), 0
     by_aircraft: dict[Any, list[Assessment]] = {}
     for row in rows:
         by_aircraft.setdefault(row.aircraft_id or f"engine {row.engine_id}", []).append(row)
     contacts = _contacts([row.aircraft_id for row in rows if row.aircraft_id])
-    told = dict(
-        Notice.objects.filter(build_id__in=[row.build_id for row in rows], state=NoticeState.SENT)
-        .values_list("build_id")
-        .annotate(at=Max("sent_at"))
-    )
-    return tuple(_call(found, contacts, told) for found in by_aircraft.values()), max(0, waiting - len(rows))
+    return tuple(_call(found, contacts) for found in by_aircraft.values()), max(0, waiting - len(rows))
 
 
-def _call(rows: list[Assessment], contacts: dict[int, tuple[str, str]], told: dict[int, datetime]) -> Call:
+def _call(rows: list[Assessment], contacts: dict[int, tuple[str, str]]) -> Call:
     first = rows[0]
     name, phone = contacts.get(first.aircraft_id or 0, ("", ""))
     heard = max((row.last_heard_at for row in rows if row.last_heard_at), default=None)
-    sent = max((told[row.build_id] for row in rows if told.get(row.build_id)), default=None)
+    sent = max((at for row in rows if (at := getattr(row, "told_at", None))), default=None)
     said = [f"last heard from {ago(heard)}" if heard else "never heard from"]
     said.append(f"last message {localwhen(sent)}" if sent else "no message sent yet")
     return Call(

@@ -1,0 +1,30 @@
+"""Pages are looked at by people whose sign-in is done; the second factor has tests of its own."""
+
+import pytest
+from django.test import Client
+from pytest_django import Settings
+
+from shop.models import Person, User
+from tests import factories
+
+
+@pytest.fixture(autouse=True)
+def _no_second_factor(settings: Settings) -> None:
+    settings.SECOND_FACTOR_FOR_STAFF = False
+
+
+@pytest.fixture
+def shop(db: None) -> factories.Cast:
+    return factories.cast()
+
+
+@pytest.fixture
+def as_person(client: Client):
+    """A client signed in as this person."""
+
+    def signed_in(person: Person) -> Client:
+        assert isinstance(person.user, User)
+        client.force_login(person.user, backend="allauth.account.auth_backends.AuthenticationBackend")
+        return client
+
+    return signed_in
