@@ -218,7 +218,8 @@ def _book(tally: Tally, piece: Piece, start: float, end: float, bands: Bands) ->
         if pct is not None:
             surely = band[0] <= pct - sigma and pct + sigma <= band[1]
             maybe = pct + sigma >= band[0] and pct - sigma <= band[1]
-        measured = pct is not None and piece.block.source != "stated"
+        # Numbers that a pilot wrote down are still his statement; only an instrument's file measures.
+        measured = pct is not None and piece.block.source == "recording"
         for index, counts in enumerate((mine, surely, maybe, mine and not measured, mine and measured)):
             row[index] += minutes if counts else 0.0
 

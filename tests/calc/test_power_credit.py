@@ -11,6 +11,7 @@ BANDS = Bands()
 
 
 def block(minutes: float, pct: float | None, **more: Any) -> BlockPower:
+    more.setdefault("source", "recording")
     return BlockPower(minutes, pct=pct, sigma=more.pop("sigma", 1.0 if pct is not None else None), **more)
 
 
@@ -18,7 +19,7 @@ def flight(name: str, *blocks: BlockPower, airborne: float | None = None, ground
     return FlightPower(name, ord(name[0]), airborne or sum(b.duration_min for b in blocks), ground, blocks)
 
 
-def hour_2(source: str = "typed") -> list[BlockPower]:
+def hour_2(source: str = "recording") -> list[BlockPower]:
     return [block(15, pct, source=source) for pct in (75, 65, 75, 65)]
 
 
@@ -38,6 +39,17 @@ def test_as_on_the_card_is_met_as_stated():
     assert credit.first_two == "met (stated)"
     assert credit.hour_1.target_75.stated == 60
     assert credit.hour_1.target_75.measured == 0
+
+
+def test_numbers_that_a_pilot_wrote_down_are_his_statement():
+    credit = accumulate([flight("a", block(60, 75, source="typed")), flight("b", *hour_2("typed"))], BANDS)
+    assert credit.first_two == "met (stated)"
+    assert credit.hour_1.target_75.stated == 60
+
+
+def test_one_typed_hour_keeps_the_verdict_from_being_measured():
+    credit = accumulate([flight("a", block(60, 75)), flight("b", *hour_2("typed"))], BANDS)
+    assert credit.first_two == "met (stated)"
 
 
 def test_hour_1_may_be_flown_in_two_pieces():
