@@ -10,10 +10,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from breakin import assess
-from breakin.entries import parse_flight, parse_inspection
+from breakin.entries import parse_flight, parse_inspection, parse_oil
 from breakin.models import Finding, FindingState, PlanTemplate, Severity
 from breakin.plan_templates import ensure_templates
-from breakin.services import builds, findings, flights, inspections, installing, plans
+from breakin.services import builds, findings, flights, inspections, installing, oil, plans
 from engines.models import (
     Aircraft,
     Build,
@@ -119,9 +119,14 @@ class Loader:
             prop_control=PropControl(revision.prop_control), now=at,
         )  # fmt: skip
         if row.fill is not None:
-            self._inspect(aircraft, SIDES[row.side], "oil_filter", at + timedelta(hours=2), "Juno", {
-                "opened": False, "drained": 0, "filled": row.fill, "oil_kind": "mineral", "filter_changed": True,
-            }, key(aircraft.registration, row.serial, "fill"))  # fmt: skip
+            self._first_fill(engine, aircraft, row.fill, at + timedelta(hours=2))
+
+    def _first_fill(self, engine: Engine, aircraft: Aircraft, filled: float, at: datetime) -> None:
+        raw = {"client_id": str(key(aircraft.registration, engine.serial, "fill")), "kind": "drain_fill", "engine_id": engine.pk,
+               "happened_at": at.isoformat(), "drained": {"absent": "not_applicable"},
+               "filled": {"value": filled, "unit": "qt"}, "oil_kind": "mineral", "filter_changed": True}  # fmt: skip
+        entry = parse_oil(raw, units="us", zone=aircraft.home.zone, now=at)
+        oil.add_oil(by=self.people["Juno"], engine=engine, entry=entry, now=at, source="shop")
 
     def _act(self, aircraft: Aircraft, number: int, event: story.Row) -> None:
         act: Callable[[Aircraft, int, Any, datetime], None] = {
@@ -211,8 +216,8 @@ class Loader:
     ) -> None:
         engine = _installed(aircraft, side, at).engine
         received = at + timedelta(minutes=10)
-        raw = {"client_id": str(client_id), "kind": kind, "done_at": at.isoformat(), "written_at": received.isoformat(),
-               "result": "normal", **values}  # fmt: skip
+        raw = {"client_id": str(client_id), "kind": kind, "happened_at": at.isoformat(),
+               "written_at": received.isoformat(), "result": "normal", **values}  # fmt: skip
         entry = parse_inspection(raw, units="us", zone=aircraft.home.zone, now=received)
         inspections.complete_check(by=self.people[by], engine=engine, entry=entry, now=received)
 
@@ -274,6 +279,6 @@ def _block(row: story.Block) -> dict[str, Any]:
 
 def _template_name(short: str) -> str:
     return {
-        "through_hardened": "Through-hardened cylinders, constant speed",
-        "nitrided": "Nitrided cylinders, constant speed",
+        "through_hardened": "Through-hardened steel",
+        "nitrided": "Nitrided steel",
     }[short]

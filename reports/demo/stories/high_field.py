@@ -1,5 +1,6 @@
 """Two engines of a tour firm on a field at 6,480 ft: one taken lower for its first hours, one stopped on its first."""
 
+from reports.demo.stories.common import DRY
 from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown
 
 _ALTERNATING = (
@@ -15,7 +16,7 @@ QX_109 = Aircraft(
         # Hot day on the high field: full throttle gives no more than about two thirds of rated power.
         Flown(12, "15:20", 54, {"": Eng(7.9, 18.2, 412, 9.25, blocks=(
             Block(40, 20.2, 2500, 9500, 66, 15.4, 398),))}, by="Tomas", oat=86, qnh=29.92, place="Quillmesa"),
-        Check(12, "18:00", "", "leak", {"spots": "none", "torque_done": True}, by="Juno"),
+        Check(12, "18:00", "", "leak", DRY, by="Juno"),
         Flown(10, "09:30", 66, {"": Eng(9.0, 23.4, 407, 9.0, blocks=(
             Block(58, 23.8, 2500, 4000, 45, 18.0, 390),))}, by="Corin", oat=52, place="Dunmarrow", aboard=2),
         Flown(9, "09:40", 66, {"": Eng(10.1, 23.5, 401, 8.5, blocks=_ALTERNATING)},

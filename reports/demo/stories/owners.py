@@ -1,8 +1,8 @@
 """Four owners: the model pupil, the one who tops to full, the one afraid of heat, and the one who sits."""
 
+from reports.demo.stories.common import DRY, oil_change
 from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown
 
-CLEAN_FILTER = {"opened": True, "material": "fuzz", "longest_mm": 0.5, "magnet": "fuzz", "screen": "clean"}
 
 QX_101 = Aircraft(
     "QX-101", "K2", "Tellamoor Field", 28,
@@ -11,7 +11,7 @@ QX_101 = Aircraft(
     (
         Flown(26, "10:20", 72, {"": Eng(413.2, 15.9, 408, 5.75, blocks=(
             Block(60, 24.1, 2450, 4000, 45, 11.4, 392),))}, by="Corin", ground=(8, 3), aboard=2, oat=58),
-        Check(26, "13:00", "", "leak", {"spots": "none", "torque_done": True}),
+        Check(26, "13:00", "", "leak", DRY),
         Flown(25, "09:40", 60, {"": Eng(414.2, 15.9, 402, 5.75, blocks=(
             Block(15, 24.1, 2450, 4000, 45, 11.4, 364), Block(15, 21.7, 2450, 4000, 45, 9.9, 352),
             Block(15, 24.1, 2450, 4000, 45, 11.4, 364), Block(15, 21.7, 2450, 4000, 45, 9.9, 352)))},
@@ -21,8 +21,7 @@ QX_101 = Aircraft(
         Flown(19, "16:10", 72, {"": Eng(417.7, 15.9, 388, 5.75)}, by="Ines", oat=64),
         Flown(17, "10:15", 72, {"": Eng(418.9, 15.9, 385, 5.75)}, by="Ines", oat=61),
         Flown(15, "09:50", 72, {"": Eng(420.1, 16.0, 384, 5.75)}, by="Ines", oat=52),
-        Check(14, "15:00", "", "oil_filter", {
-            **CLEAN_FILTER, "drained": 5.75, "filled": 7.0, "oil_kind": "mineral", "filter_changed": True}),
+        Check(14, "15:00", "", "oil_filter", oil_change(5.75, 7.0)),
         Flown(12, "10:40", 72, {"": Eng(421.3, 15.9, 382, 6.25)}, by="Ines", oat=50),
         Flown(9, "11:30", 78, {"": Eng(422.6, 15.9, 381, 6.25)}, by="Ines", oat=55),
         Flown(6, "10:05", 90, {"": Eng(424.1, 15.8, 383, 6.0)}, by="Ines", oat=54),
@@ -37,7 +36,7 @@ QX_102 = Aircraft(
     (
         Flown(40, "10:10", 78, {"": Eng(89.3, 25.2, 411, 9.75, blocks=(
             Block(62, 23.8, 2500, 4000, 45, 18.0, 396),))}, by="Duff", oat=70),
-        Check(40, "15:00", "", "leak", {"spots": "none", "torque_done": True}),
+        Check(40, "15:00", "", "leak", DRY),
         Flown(38, "10:10", 78, {"": Eng(90.6, 25.3, 405, 11.0, added=2, blocks=(
             Block(15, 23.8, 2500, 4000, 45), Block(15, 21.4, 2500, 4000, 45), Block(15, 23.8, 2500, 4000, 45),
             Block(15, 21.4, 2500, 4000, 45)))}, by="Duff", oat=69),
@@ -46,8 +45,7 @@ QX_102 = Aircraft(
         Flown(29, "10:00", 90, {"": Eng(95.1, 25.2, 394, 11.0, added=1)}, by="Duff", oat=64),
         Flown(26, "11:20", 96, {"": Eng(96.7, 25.1, 391, 10.5, added=1)}, by="Duff", oat=61),
         Flown(22, "09:45", 90, {"": Eng(98.2, 25.2, 390, 11.0, added=1)}, by="Duff", oat=60),
-        Check(21, "11:00", "", "oil_filter", {
-            **CLEAN_FILTER, "drained": 10.75, "filled": 10.0, "oil_kind": "mineral", "filter_changed": True},
+        Check(21, "11:00", "", "oil_filter", oil_change(10.75, 10.0),
             by="Juno"),
         Flown(18, "10:20", 96, {"": Eng(99.8, 25.3, 388, 10.25, added=2)}, by="Duff", oat=58),
         Flown(14, "10:40", 96, {"": Eng(101.4, 25.2, 389, 11.0, added=2)}, by="Duff", oat=59),
@@ -65,7 +63,7 @@ QX_103 = Aircraft(
         Flown(15, "11:10", 72, {"": Eng(656.2, 15.6, 415, 6.0, blocks=(
             Block(12, 24.1, 2450, 4000, 45, 11.3, 404), Block(44, 19.6, 2300, 4000, 45, 8.2, 341)))},
               by="Orrin", oat=61, note="No. 3 went to 415, so I throttled back to look after it."),
-        Check(15, "16:00", "", "leak", {"spots": "none", "torque_done": True}),
+        Check(15, "16:00", "", "leak", DRY),
         Flown(13, "10:20", 54, {"": Eng(657.1, 15.7, 388, 5.5, blocks=(
             Block(20, 19.6, 2300, 4000, 45, 8.2, 338), Block(22, 21.7, 2450, 4000, 45, 9.8, 352)))},
               by="Orrin", oat=60),
@@ -87,6 +85,6 @@ QX_114 = Aircraft(
     (Fitted("TAV-4E", "E-2114", "24", min_oil=5.0, fill=7.0, meter=31.0, total_time=1731.0, since_overhaul=0.0),),
     (
         Flown(24, "10:30", 78, {"": Eng(32.3, 16.0, 410, 6.0)}, by="Jory", oat=66),
-        Check(24, "15:30", "", "leak", {"spots": "none", "torque_done": True}),
+        Check(24, "15:30", "", "leak", DRY),
     ),
 )  # fmt: skip

@@ -1,8 +1,8 @@
 """An engine closed out at 14 h whose loss stepped up at 26 h: reopened."""
 
+from reports.demo.stories.common import DRY, oil_change
 from reports.demo.story import Aircraft, Block, Check, CloseOut, Eng, Fitted, Flown, Reopen
 
-CLEAN_FILTER = {"opened": True, "material": "fuzz", "longest_mm": 0.6, "magnet": "fuzz", "screen": "clean"}
 _HALVES = (Block(30, 23.8, 2500, 4000, 45), Block(30, 21.4, 2500, 4000, 45))
 
 QX_117 = Aircraft(
@@ -12,7 +12,7 @@ QX_117 = Aircraft(
     (
         Flown(102, "10:00", 72, {"": Eng(301.2, 25.1, 409, 9.5, blocks=(
             Block(60, 23.8, 2500, 4000, 45, 18.0, 394),))}, by="Corin", oat=75, aboard=2),
-        Check(102, "15:00", "", "leak", {"spots": "none", "torque_done": True}),
+        Check(102, "15:00", "", "leak", DRY),
         Flown(100, "10:10", 66, {"": Eng(302.3, 25.2, 402, 9.0, blocks=(
             Block(15, 23.8, 2500, 4000, 45), Block(15, 21.4, 2500, 4000, 45), Block(15, 23.8, 2500, 4000, 45),
             Block(15, 21.4, 2500, 4000, 45)))}, by="Corin", oat=76, aboard=2),
@@ -21,8 +21,7 @@ QX_117 = Aircraft(
         Flown(90, "10:30", 84, {"": Eng(306.2, 25.1, 393, 9.5, blocks=_HALVES)}, by="Quentin", oat=73),
         Flown(86, "16:00", 78, {"": Eng(307.5, 25.2, 391, 9.25, blocks=_HALVES)}, by="Quentin", oat=78),
         Flown(82, "10:10", 84, {"": Eng(308.9, 25.2, 390, 9.0, blocks=_HALVES)}, by="Quentin", oat=75),
-        Check(80, "11:00", "", "oil_filter", {
-            **CLEAN_FILTER, "drained": 9.0, "filled": 11.0, "oil_kind": "mineral", "filter_changed": True}),
+        Check(80, "11:00", "", "oil_filter", oil_change(9.0, 11.0)),
         Flown(77, "10:40", 78, {"": Eng(310.2, 25.2, 389, 10.0, blocks=_HALVES)}, by="Quentin", oat=74),
         Flown(72, "10:15", 84, {"": Eng(311.6, 25.1, 388, 9.75, blocks=_HALVES)}, by="Quentin", oat=72),
         Flown(67, "09:55", 72, {"": Eng(312.8, 25.2, 388, 9.75, blocks=_HALVES)}, by="Quentin", oat=73),

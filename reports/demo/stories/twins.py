@@ -1,8 +1,8 @@
 """Three twins: one new beside one mid-time engine, one whose engines changed sides, one that has not flown yet."""
 
+from reports.demo.stories.common import DRY, oil_change
 from reports.demo.story import Acknowledge, Aircraft, Block, Check, Eng, Fitted, Flown, Swap
 
-CLEAN_FILTER = {"opened": True, "material": "fuzz", "longest_mm": 0.4, "magnet": "fuzz", "screen": "clean"}
 HOUR = (Block(60, 23.8, 2500, 4000, 45, 18.0, 392),)
 SPLIT = (Block(60, 21.6, 2500, 4000, 45, 15.8, 371),)
 FOUR_QUARTERS = (
@@ -30,7 +30,7 @@ QX_106 = Aircraft(
         # The pilot spares the old engine, twice; then the shop calls and the power is even.
         Flown(18, "10:30", 78, _pair(Eng(211.3, 25.1, 409, 9.5, blocks=HOUR), Eng(211.3, 25.0, 392, 9.75, blocks=SPLIT)),
               by="Mara", oat=66),
-        Check(18, "15:00", "left", "leak", {"spots": "none", "torque_done": True}),
+        Check(18, "15:00", "left", "leak", DRY),
         Flown(16, "10:15", 72, _pair(Eng(212.5, 25.2, 403, 9.0, blocks=FOUR_QUARTERS),
                                      Eng(212.5, 25.0, 384, 9.25, blocks=SPLIT_QUARTERS)), by="Mara", oat=65),
         Acknowledge(16, "14:00"),
@@ -56,8 +56,8 @@ QX_119 = Aircraft(
     (
         Flown(32, "10:10", 72, _pair(Eng(51.2, 25.2, 408, 9.5, blocks=HOUR), Eng(51.2, 25.3, 411, 9.5, blocks=HOUR)),
               by="Vesna", oat=70),
-        Check(32, "15:00", "left", "leak", {"spots": "none", "torque_done": True}),
-        Check(32, "15:30", "right", "leak", {"spots": "none", "torque_done": True}),
+        Check(32, "15:00", "left", "leak", DRY),
+        Check(32, "15:30", "right", "leak", DRY),
         Flown(29, "10:20", 66, _pair(Eng(52.3, 25.1, 402, 8.75, blocks=FOUR_QUARTERS),
                                      Eng(52.3, 25.3, 404, 9.0, blocks=FOUR_QUARTERS)), by="Vesna", oat=69),
         Flown(26, "09:50", 78, _pair(Eng(53.6, 25.2, 398, 8.25, blocks=HALVES),
@@ -72,10 +72,8 @@ QX_119 = Aircraft(
                                      Eng(57.6, 25.2, 392, 9.25, added=1, blocks=HALVES)), by="Vesna", oat=67),
         Flown(8, "10:15", 78, _pair(Eng(58.9, 25.2, 392, 9.25, added=1, blocks=HALVES),
                                     Eng(58.9, 25.2, 391, 8.75, blocks=HALVES)), by="Vesna", oat=61),
-        Check(7, "11:00", "left", "oil_filter", {
-            **CLEAN_FILTER, "drained": 9.0, "filled": 10.5, "oil_kind": "mineral", "filter_changed": True}, by="Juno"),
-        Check(7, "12:00", "right", "oil_filter", {
-            **CLEAN_FILTER, "drained": 8.75, "filled": 10.5, "oil_kind": "mineral", "filter_changed": True}, by="Juno"),
+        Check(7, "11:00", "left", "oil_filter", oil_change(9.0, 10.5), by="Juno"),
+        Check(7, "12:00", "right", "oil_filter", oil_change(8.75, 10.5), by="Juno"),
         Flown(3, "10:05", 66, _pair(Eng(60.0, 25.2, 390, 9.5, blocks=HALVES), Eng(60.0, 25.2, 391, 9.5, blocks=HALVES)),
               by="Vesna", oat=59),
     ),
