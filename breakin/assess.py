@@ -19,6 +19,7 @@ from django.db import transaction
 from django.db.models import F, Q, QuerySet
 
 from breakin.assess_rows import write_due_items, write_findings
+from breakin.bulk import update_rows
 from breakin.judgement import Judgement, judge, safety_hits
 from breakin.load import load
 from breakin.models import Assessment, AssessmentDay, Finding, FindingState, Lane, LaneCount, Severity
@@ -148,9 +149,9 @@ def _assess(ids: Sequence[int], now: datetime) -> list[int]:
         saved.append(row)
         moves.append((before, _count_of(row)))
     if saved:
-        Assessment.objects.bulk_update(saved, [*_JUDGED, *_MADE], batch_size=CHUNK)
+        update_rows(saved, [*_JUDGED, *_MADE])
         _move_counts(moves)
-        _keep_days([(rows[pk], records[pk], judged[pk]) for pk in judged], now)
+        _keep_days([(rows[pk], judged[pk]) for pk in judged if pk in written or pk in moved_facts], now)
     _clear_dirty(rows)
     return sorted(written)
 
@@ -233,7 +234,7 @@ def recount() -> None:
             LaneCount.objects.update_or_create(lane=lane, defaults={"builds": counts.get(lane, 0)})
 
 
-def _keep_days(judged: Sequence[tuple[Assessment, BuildRecord, Judgement]], now: datetime) -> None:
+def _keep_days(judged: Sequence[tuple[Assessment, Judgement]], now: datetime) -> None:
     """One row a day and build on which something changed: the last of the day stands."""
     day = now.astimezone(ZoneInfo(settings.SHOP_TIME_ZONE)).date()
     rows = [
@@ -249,7 +250,7 @@ def _keep_days(judged: Sequence[tuple[Assessment, BuildRecord, Judgement]], now:
             p_stabilized=judgement.detail["oil"]["p_stabilized"],
             inputs_digest=row.inputs_digest,
         )
-        for row, _record, judgement in judged
+        for row, judgement in judged
     ]
     AssessmentDay.objects.bulk_create(
         rows,

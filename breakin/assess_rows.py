@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from breakin.bulk import update_rows
 from breakin.judgement import AskedItem, FoundHit
 from breakin.models import DueItem, DueState, Finding, FindingState, Severity
 from breakin.rules import SAFETY
@@ -51,7 +52,7 @@ def write_findings(
                 changed.append(row)
     changed += [row for row in book.values() if _not_found(row, now)]
     Finding.objects.bulk_create(new)
-    Finding.objects.bulk_update(changed, _FINDING, batch_size=200)
+    update_rows(changed, _FINDING)
     return {row.build_id for row in (*new, *changed)}
 
 
@@ -139,7 +140,7 @@ def write_due_items(asked: Mapping[int, Sequence[AskedItem]], now: datetime) -> 
             row.state, row.escalation, row.closed_at = DueState.GONE, "", now
             changed.append(row)
     DueItem.objects.bulk_create(new)
-    DueItem.objects.bulk_update(changed, _DUE.split(), batch_size=200)
+    update_rows(changed, _DUE.split())
     return {row.build_id for row in (*new, *changed)}
 
 

@@ -113,8 +113,8 @@ def clock_of(record: BuildRecord) -> Clock:
             elif moved is not None and moved - logged > JUMP_H and moved > JUMP_SHARE * logged:
                 unlogged.append(Unlogged(hours, hours + moved - logged, run.root))
                 hours += moved - logged
-        placed.append(PlacedRun(run, hours, hours + flown))
-        hours += flown
+        placed.append(PlacedRun(run, hours, round(hours + flown, 6)))
+        hours = round(hours + flown, 6)  # meters are read to a tenth; sums shall not drift
         if run.meter_kind and run.meter_end_h is not None:
             last[meter] = (run.meter_end_h, hours, run.at)
     return Clock(

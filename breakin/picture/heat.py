@@ -98,9 +98,9 @@ def _compared(record: BuildRecord, placed: PlacedRun, raw: float) -> tuple[float
         altitude = run.field_elevation_ft
     oat = run.oat_ground_degf
     known = altitude is not None and oat is not None
-    height = density_altitude_ft(float(altitude), float(oat)) if altitude is not None and oat is not None else None
     if record.type.fuel_flow_compensates is False:
         return raw, False, "compared as read: this fuel system does not follow density", True
+    height = density_altitude_ft(float(altitude), float(oat)) if altitude is not None and oat is not None else None
     if record.type.fuel_flow_compensates and known and altitude is not None and oat is not None:
         ratio = density_ratio(float(altitude), float(oat))
         at = f"{height:.0f} ft density altitude"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from uuid import UUID
 
 from breakin.calc.atmosphere import pressure_altitude_ft, standard_temperature_degf
 from breakin.calc.bands import Label, classify
@@ -48,18 +50,23 @@ class BlockPicture:
 
 @dataclass(frozen=True)
 class PowerPicture:
-    """credit is None, and why_not says why, when the plan's bands or the log cannot be read."""
+    """credit is None, and why_not says why, when the plan's bands or the log cannot be read.
+
+    achievable : root of a flight -> the most power to be had [% of rated], None where that is not known.
+    """
 
     blocks: tuple[BlockPicture, ...]
     bands: Bands
     credit: Credit | None
     why_not: str
     splits: tuple[tuple[PlacedRun, SplitResult], ...]
+    achievable: Mapping[UUID, float | None]
 
 
 def power_of(record: BuildRecord, clock: Clock) -> PowerPicture:
     """The power log of a build."""
-    blocks = tuple(block for placed in clock.flights for block in _blocks(record, placed))
+    best = {placed.run.root: achievable_pct(record, placed) for placed in clock.flights}
+    blocks = tuple(block for placed in clock.flights for block in _blocks(record, placed, best[placed.run.root]))
     bands, why_not, credit = Bands(), "", None
     if record.plan is None:
         why_not = "No run-in plan has been issued for this build."
@@ -75,7 +82,7 @@ def power_of(record: BuildRecord, clock: Clock) -> PowerPicture:
             )
         except CalcError as error:
             why_not = str(error)
-    return PowerPicture(blocks, bands, credit, why_not, _splits(record, clock))
+    return PowerPicture(blocks, bands, credit, why_not, _splits(record, clock), best)
 
 
 def _flights(clock: Clock, blocks: tuple[BlockPicture, ...]) -> list[FlightPower]:
@@ -129,13 +136,12 @@ def achievable_pct(record: BuildRecord, placed: PlacedRun) -> float | None:
         return None
 
 
-def _blocks(record: BuildRecord, placed: PlacedRun) -> list[BlockPicture]:
+def _blocks(record: BuildRecord, placed: PlacedRun, best: float | None) -> list[BlockPicture]:
     run = placed.run
     seat = record.installation_at(run.at)
     flown = max(run.airborne_min, sum(block.duration_min for block in run.blocks), 1e-9)
     per_min = (placed.end_h - placed.start_h) / flown
     elapsed = flown - sum(block.duration_min for block in run.blocks)
-    best = achievable_pct(record, placed) if run.blocks else None
     pictures = []
     for facts in run.blocks:
         pct, sigma, method, why = _percent(record.type.chart, record.type.chart_fault, facts, seat)

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from breakin.picture.picture import Picture
-from breakin.picture.power import achievable_pct
 from breakin.rules.base import CALL, NOTE, WATCH, Answer, Hit, answer, flight_evidence, rule
 
 LIGHT_CALL_MIN = 10.0
@@ -195,7 +194,7 @@ def achievable(picture: Picture) -> Answer:
     least = picture.power.bands.upper[0]
     known, hits = 0, []
     for placed in picture.clock.flights:
-        best = achievable_pct(picture.record, placed)
+        best = picture.power.achievable[placed.run.root]
         if best is None:
             continue
         known += 1
