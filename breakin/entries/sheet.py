@@ -158,7 +158,7 @@ class Sheet:
         if len(text) > longest:
             self.problem(name, f"{label}: {len(text)} characters are too long. Keep it under {longest}.")
             return ""
-        if "\x00" in text:
+        if any(char == "\x00" or "\ud800" <= char <= "\udfff" for char in text):
             self.problem(name, f"{label}: it holds a character that cannot be kept. Type it again.")
             return ""
         return text
@@ -203,7 +203,7 @@ class Sheet:
         unit = display_unit(what.kind, self.units)
         if isinstance(value, Mapping):
             unit = unit_name(str(value.get("unit") or unit), what.kind)
-            value = value["value"]
+            value = value.get("value")
         if isinstance(value, bool) or not isinstance(value, str | int | float | Decimal):
             raise CalcError("this is not a number.", mend="Type a number.")
         if not isinstance(value, str):

@@ -63,7 +63,7 @@ def read_clock(installation: Installation, entry: EngineEntry, span: Span) -> Cl
     if not kind:
         problem = Problem("meter_kind", "Which meter was read? Choose tach, Hobbs or recorder.")
         return Clock("", None, None, 0.0, True, (problem,))
-    before, after = neighbours(installation, kind, span)
+    before, after = neighbours(installation, kind, span, end)
     problems = _against_neighbours(kind, start, end, before, after)
     if start is None and end is not None and before is not None and not problems:
         start = before.reading_h if _explained(end - before.reading_h, span) else None
@@ -138,6 +138,13 @@ def same_flight(one_end: datetime, one_min: float, other_end: datetime, other_mi
     return abs(one_end - other_end) < shorter
 
 
+def same_end(kind: str, end: float | None, run: FlightEngine) -> bool:
+    """Did the meter end at the same reading? After a ground run that says nothing: the tach hardly moves."""
+    if FlightKind.GROUND_RUN in (kind, run.flight.kind) or end is None or run.meter_end_h is None:
+        return False
+    return abs(end - run.meter_end_h) < READING_STEP_H
+
+
 def current_runs(aircraft_id: int) -> QuerySet[FlightEngine]:
     """What engines did on the flights of an aircraft that count: not corrected away, withdrawn or merged."""
     dropped = MergeDecision.objects.filter(aircraft_id=aircraft_id).values("dropped_root")
@@ -150,8 +157,14 @@ def current_runs(aircraft_id: int) -> QuerySet[FlightEngine]:
     )
 
 
-def neighbours(installation: Installation, kind: str, span: Span) -> tuple[Reading | None, Reading | None]:
-    """The highest reading of this meter before the flight, and the lowest end after it."""
+def neighbours(
+    installation: Installation, kind: str, span: Span, end: float | None = None
+) -> tuple[Reading | None, Reading | None]:
+    """The highest reading of this meter before the flight, and the lowest end after it.
+
+    Entries that look like the same flight written down twice (see `same_flight`, or the same meter `end`) are no
+    neighbours: they are kept side by side and shown as possible duplicates.
+    """
     runs = current_runs(installation.aircraft_id).filter(
         installation__position=installation.position, meter_kind=kind, meter_end_h__isnull=False
     )
@@ -169,6 +182,7 @@ def neighbours(installation: Installation, kind: str, span: Span) -> tuple[Readi
         run.pk
         for run in runs.filter(flight__happened_at__range=(span.ended_at - near, span.ended_at + near))
         if same_flight(span.ended_at, span.airborne_min, run.flight.happened_at, run.flight.airborne_min)
+        or same_end(span.kind, end, run)
     ]
     runs = runs.exclude(pk__in=doubles)
     last = runs.filter(flight__happened_at__lte=span.ended_at).order_by("-meter_end_h").first()

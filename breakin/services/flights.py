@@ -12,17 +12,15 @@ from django.db import IntegrityError, transaction
 from django.db.models import Q
 
 from breakin.entries import EngineEntry, FlightEntry, OilEntry, content_hash
-from breakin.models import Finding, Flight, FlightEngine, FlightKind, IssuedCard, OilEvent, PowerBlock, When
+from breakin.models import Finding, Flight, FlightEngine, IssuedCard, OilEvent, PowerBlock, When
 from breakin.services.cards import StatedBlock, card_flown, stated_blocks
-from breakin.services.clocks import Clock, Span, current_runs, read_clock, same_flight
+from breakin.services.clocks import Clock, Span, current_runs, read_clock, same_end, same_flight
 from breakin.services.common import audit, covering, grade_of, is_staff, judge, live_builds, lock_aircraft, lock_engines
 from breakin.services.oil import check_amounts, keep_event
 from engines.models import Aircraft, Engine, Installation
 from shop.errors import ConflictingResend, Problem, Refusal
 from shop.facts import Source
 from shop.models import Person, Place
-
-_METER_STEP_H = 0.05
 
 
 @dataclass(frozen=True)
@@ -269,11 +267,7 @@ def looks_double(flight: Flight) -> bool:
         own = mine[run.engine_id]
         if same_flight(flight.happened_at, flight.airborne_min, run.flight.happened_at, run.flight.airborne_min):
             return True
-        both = (own.meter_end_h, run.meter_end_h)
-        moved = FlightKind.GROUND_RUN not in (flight.kind, run.flight.kind)
-        if not moved or own.meter_kind != run.meter_kind or both[0] is None or both[1] is None:
-            continue
-        if abs(both[0] - both[1]) < _METER_STEP_H:
+        if own.meter_kind == run.meter_kind and same_end(flight.kind, own.meter_end_h, run):
             return True
     return False
 
