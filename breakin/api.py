@@ -2,170 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from breakin.api_shapes import FlightReceived, FlightRequest, OilReceived, OilRequest
 from breakin.entries import parse_flight, parse_oil
-from breakin.models import Finding
+from breakin.models import Finding, FindingState, Severity
 from breakin.services import flights, oil
 from engines.models import Aircraft, Engine
 from shop import access
-from shop.errors import Refusal
+from shop.errors import Problem, Refusal
+from shop.facts import Source
 from shop.models import Person
-
-
-@extend_schema_field(
-    {
-        "oneOf": [
-            {"type": "number"},
-            {"type": "string", "description": "a number with or without its unit: “8.5 qt”, “0,5”, “1:30”"},
-            {
-                "type": "object",
-                "properties": {
-                    "value": {"oneOf": [{"type": "number"}, {"type": "string"}]},
-                    "unit": {"type": "string"},
-                },
-                "required": ["value"],
-            },
-            {
-                "type": "object",
-                "properties": {"absent": {"type": "string", "enum": ["not_observed", "not_applicable"]}},
-                "required": ["absent"],
-            },
-        ]
-    }
-)
-class MeasuredField(serializers.JSONField):
-    """A measured value as it was typed; the parser of entries reads it and says what is wrong with it."""
-
-
-def _measured(help_text: str = "") -> MeasuredField:
-    return MeasuredField(required=False, allow_null=True, help_text=help_text)
-
-
-def _text(**extra: Any) -> serializers.CharField:
-    return serializers.CharField(required=False, allow_blank=True, max_length=4000, **extra)
-
-
-class BlockRequest(serializers.Serializer[Any]):
-    duration = MeasuredField(help_text="minutes")
-    pressure_altitude = _measured()
-    oat = _measured()
-    rpm = _measured()
-    map = _measured("manifold pressure")
-    fuel_flow = _measured()
-    claimed_pct = _measured()
-    mixture = _text()
-    cowl_flaps = _text()
-    cht_max = _measured()
-    cht_mean = _measured()
-
-
-class OilRequest(serializers.Serializer[Any]):
-    client_id = serializers.UUIDField(required=False, help_text="made by the sender; a resend is harmless")
-    kind = serializers.CharField(help_text="reading, addition, none_added or loss_seen")
-    when = _text(help_text="before or after the flight")
-    flight_root = serializers.UUIDField(required=False, allow_null=True)
-    happened_at = serializers.DateTimeField(required=False)
-    written_at = serializers.DateTimeField(required=False)
-    meter_reading = _measured()
-    level = _measured()
-    minutes_since_shutdown = _measured()
-    level_ground = serializers.BooleanField(required=False, allow_null=True)
-    wiped_twice = serializers.BooleanField(required=False, allow_null=True)
-    recalled = serializers.BooleanField(required=False)
-    belly_oil = serializers.IntegerField(required=False, allow_null=True, min_value=0, max_value=3)
-    amount = _measured()
-    count = _measured()
-    container = _text(help_text="us_qt, litre, imp_qt or measured")
-    oil_kind = _text(help_text="mineral, ad or other")
-    brand = _text()
-    note = _text()
-    confirmed = serializers.ListField(child=serializers.CharField(), required=False)
-
-
-class FlightEngineRequest(serializers.Serializer[Any]):
-    engine_id = serializers.IntegerField()
-    meter_kind = _text()
-    meter_start = _measured()
-    meter_end = _measured()
-    as_on_card = serializers.BooleanField(required=False)
-    card_id = serializers.IntegerField(required=False, allow_null=True)
-    blocks = BlockRequest(many=True, required=False)
-    takeoff_rpm = _measured()
-    takeoff_map = _measured()
-    takeoff_ff = _measured()
-    climb_cht = serializers.DictField(child=MeasuredField(), required=False)
-    cht_max = _measured()
-    cht_over_watch = _text()
-    cht_falling = _text()
-    cht_cruise_mean = _measured()
-    oil_temp_max = _measured()
-    oil_press_min = _measured()
-    oil_press_idle = _measured()
-    tit_max = _measured()
-    oil = OilRequest(many=True, required=False)
-
-
-class FlightRequest(serializers.Serializer[Any]):
-    client_id = serializers.UUIDField(help_text="made by the sender; a resend with the same content is harmless")
-    aircraft = serializers.CharField(help_text="registration")
-    ended_at = serializers.DateTimeField(required=False)
-    local_date = serializers.DateField(required=False)
-    local_time = serializers.TimeField(required=False)
-    written_at = serializers.DateTimeField(required=False)
-    kind = _text()
-    field_elevation = _measured()
-    altimeter = _measured()
-    oat_ground = _measured()
-    airborne = MeasuredField(help_text="minutes, or h:mm")
-    ground_before = _measured()
-    ground_after = _measured()
-    landings = serializers.IntegerField(required=False, allow_null=True, min_value=0, max_value=200)
-    persons_aboard = serializers.IntegerField(required=False, allow_null=True, min_value=0, max_value=50)
-    chips = serializers.ListField(child=serializers.CharField(), required=False)
-    note = _text()
-    engines = FlightEngineRequest(many=True)
-    confirmed = serializers.ListField(child=serializers.CharField(), required=False)
-
-
-class FoundSerializer(serializers.Serializer[Finding]):
-    rule = serializers.CharField()
-    severity = serializers.CharField(source="get_severity_display")
-    title = serializers.CharField()
-    text = serializers.CharField()
-
-
-class FlightReceived(serializers.Serializer[Any]):
-    id = serializers.IntegerField(source="flight.pk")
-    root = serializers.UUIDField(source="flight.root")
-    received_at = serializers.DateTimeField(source="flight.received_at")
-    created = serializers.BooleanField(help_text="false: it was here already")
-    possible_duplicate = serializers.BooleanField()
-    stops = FoundSerializer(many=True, help_text="do not fly until a technician has cleared these items")
-    calls = FoundSerializer(many=True)
-
-
-class AdviceSerializer(serializers.Serializer[Any]):
-    code = serializers.CharField()
-    sentence = serializers.CharField()
-
-
-class OilReceived(serializers.Serializer[Any]):
-    id = serializers.IntegerField(source="event.pk")
-    root = serializers.UUIDField(source="event.root")
-    received_at = serializers.DateTimeField(source="event.received_at")
-    created = serializers.BooleanField(help_text="false: it was here already")
-    stops = FoundSerializer(many=True, help_text="do not fly until a technician has cleared these items")
-    calls = FoundSerializer(many=True)
-    advice = AdviceSerializer(allow_null=True)
 
 
 class LogFlightView(APIView):
@@ -175,16 +31,26 @@ class LogFlightView(APIView):
         request=FlightRequest, responses={201: FlightReceived, 200: FlightReceived}, operation_id="log_flight"
     )
     def post(self, request: Request) -> Response:
-        raw = _checked(FlightRequest, request.data)
         by = _person(request)
+        raw = _named_fields(request.data)
+        registration = raw.pop("aircraft", None)
+        if not isinstance(registration, str) or not registration.strip() or "\x00" in registration:
+            raise Refusal.of("aircraft", "Which aircraft? Give its registration.")
         rows = access.visible_to(request.user, Aircraft.objects.all())
-        aircraft = get_object_or_404(rows, registration__iexact=str(raw["aircraft"]))
+        aircraft = get_object_or_404(rows, registration__iexact=registration.strip())
         access.require(request.user, "log_flight", aircraft)
         now = timezone.now()
         entry = parse_flight(raw, units=by.units, zone=by.zone, now=now)
-        logged = flights.log_flight(by=by, aircraft=aircraft, entry=entry, now=now, source="api")
-        code = status.HTTP_201_CREATED if logged.created else status.HTTP_200_OK
-        return Response(FlightReceived(logged).data, status=code)
+        _sorts_fit(FlightRequest(data={**raw, "aircraft": registration}), entry.warnings)
+        logged = flights.log_flight(by=by, aircraft=aircraft, entry=entry, now=now, source=Source.API)
+        engines = logged.flight.engines.values_list("engine_id", flat=True)
+        answer = {
+            "flight": logged.flight,
+            "created": logged.created,
+            "possible_duplicate": logged.possible_duplicate,
+            **_standing(request, engines),
+        }
+        return Response(FlightReceived(answer).data, status=_created(logged.created))
 
 
 class AddOilView(APIView):
@@ -194,20 +60,54 @@ class AddOilView(APIView):
     def post(self, request: Request, engine_id: int) -> Response:
         by = _person(request)
         engine = get_object_or_404(access.visible_to(request.user, Engine.objects.all()), pk=engine_id)
-        _require_on_engine(request, engine)
-        raw = _checked(OilRequest, request.data)
+        seat = engine.installations.filter(until__isnull=True).select_related("aircraft").first()
+        access.require(request.user, "add_oil", seat.aircraft if seat else None)
+        raw = _named_fields(request.data)
+        if raw.get("engine_id") not in (None, engine.pk, str(engine.pk)):
+            raise Refusal.of("engine_id", "This is another engine than the one of this address. Mend one of them.")
         now = timezone.now()
-        entry = parse_oil(raw, units=by.units, zone=by.zone, now=now)
-        logged = oil.add_oil(by=by, engine=engine, entry=entry, now=now, source="api")
-        code = status.HTTP_201_CREATED if logged.created else status.HTTP_200_OK
-        return Response(OilReceived(logged).data, status=code)
+        entry = parse_oil(raw | {"engine_id": engine.pk}, units=by.units, zone=by.zone, now=now)
+        _sorts_fit(OilRequest(data=raw), entry.warnings)
+        logged = oil.add_oil(by=by, engine=engine, entry=entry, now=now, source=Source.API)
+        answer = {
+            "event": logged.event,
+            "created": logged.created,
+            "advice": logged.advice,
+            **_standing(request, [engine.pk]),
+        }
+        return Response(OilReceived(answer).data, status=_created(logged.created))
 
 
-def _checked(kind: type[serializers.Serializer[Any]], data: Any) -> dict[str, Any]:
-    """The request as it was sent, once its outline holds. The values themselves are read by the parser of entries."""
-    outline = kind(data=data)
-    outline.is_valid(raise_exception=True)
+def _named_fields(data: Any) -> dict[str, Any]:
+    if not isinstance(data, Mapping):
+        raise Refusal.of("", "Send one set of named fields, a JSON object.")
     return dict(data)
+
+
+def _sorts_fit(outline: serializers.Serializer[Any], warnings: Sequence[Problem]) -> None:
+    """After the parser has spoken in the words of the pages: is each value of the right sort, is nothing doubtful?"""
+    outline.is_valid(raise_exception=True)
+    if warnings:
+        raise Refusal(warnings, "confirm")
+
+
+def _standing(request: Request, engine_ids: Iterable[int]) -> dict[str, list[Finding]]:
+    """Stops and calls that stand now and that the sender may read. A resend gets them too: its first answer was lost."""
+    rows = Finding.objects.filter(
+        build__engine__in=list(engine_ids),
+        build__assessment__live=True,
+        state__in=(FindingState.OPEN, FindingState.ACKNOWLEDGED),
+        severity__gte=Severity.CALL,
+    )
+    found = list(access.visible_to(request.user, rows))
+    return {
+        "stops": [row for row in found if row.severity == Severity.STOP],
+        "calls": [row for row in found if row.severity == Severity.CALL],
+    }
+
+
+def _created(created: bool) -> int:
+    return status.HTTP_201_CREATED if created else status.HTTP_200_OK
 
 
 def _person(request: Request) -> Person:
@@ -215,8 +115,3 @@ def _person(request: Request) -> Person:
     if person is None:
         raise Refusal.of("", "This user has no person behind it: ask the shop to complete your entry.", "forbidden")
     return person
-
-
-def _require_on_engine(request: Request, engine: Engine) -> None:
-    installation = engine.installations.filter(until__isnull=True).select_related("aircraft").first()
-    access.require(request.user, "add_oil", installation.aircraft if installation else None)

@@ -98,10 +98,10 @@ class BoardView(APIView):
     )
     def get(self, request: Request) -> Response:
         access.require(request.user, "see_board")
-        rows = access.visible_to(request.user, Assessment.objects.filter(live=True)).order_by("sort_key")
+        rows = access.visible_to(request.user, Assessment.objects.filter(live=True)).order_by("sort_key", "id")
         rows = _narrowed(rows, request)
         page = list(rows[: PAGE + 1])
-        more = page[PAGE - 1].sort_key if len(page) > PAGE else None
+        more = f"{page[PAGE - 1].sort_key}#{page[PAGE - 1].pk}" if len(page) > PAGE else None
         return Response(BoardPage({"rows": page[:PAGE], "next_after": more}).data)
 
 
@@ -121,8 +121,8 @@ class EngineView(APIView):
             "type_name": engine.engine_type.designation,
             "current": current,
             "detail": current.detail if current else {},
-            "findings": findings.exclude(state__in=(FindingState.CLEARED, FindingState.GONE)),
-            "due": due,
+            "findings": findings.exclude(state__in=(FindingState.CLEARED, FindingState.GONE))[:PAGE],
+            "due": due[:PAGE],
         }
         return Response(EngineAnswer(answer).data)
 
@@ -156,13 +156,21 @@ def _current(request: Request, engine: Engine) -> Assessment | None:
 def _narrowed(rows: QuerySet[Assessment], request: Request) -> QuerySet[Assessment]:
     if lane := request.query_params.get("lane"):
         rows = rows.filter(lane=_number("lane", lane))
-    if words := request.query_params.get("q", "").strip():
+    if words := _plain("q", request).strip():
         rows = rows.filter(
             Q(registration__istartswith=words) | Q(serial__istartswith=words) | Q(customer_name__istartswith=words)
         )
-    if after := request.query_params.get("after"):
-        rows = rows.filter(sort_key__gt=after)
+    if after := _plain("after", request):
+        key, _, pk = after.rpartition("#")
+        rows = rows.filter(Q(sort_key__gt=key) | Q(sort_key=key, pk__gt=_number("after", pk)))
     return rows
+
+
+def _plain(name: str, request: Request) -> str:
+    text: str = request.query_params.get(name, "")
+    if "\x00" in text:
+        raise Refusal.of(name, "This holds a character that no name has. Type it again.")
+    return text
 
 
 def _number(name: str, text: str) -> int:

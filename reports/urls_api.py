@@ -5,7 +5,7 @@ from drf_spectacular.views import SpectacularAPIView
 
 from breakin.api import AddOilView, LogFlightView
 from reports.api import BoardView, DueView, EngineView
-from shop.api import MeView
+from shop.api import MeView, NowhereView
 
 urlpatterns = [
     path("me/", MeView.as_view(), name="api_me"),
@@ -15,4 +15,6 @@ urlpatterns = [
     path("engines/<int:engine_id>/oil/", AddOilView.as_view(), name="api_add_oil"),
     path("flights/", LogFlightView.as_view(), name="api_log_flight"),
     path("schema/", SpectacularAPIView.as_view(), name="api_schema"),
+    path("<path:rest>", NowhereView.as_view(), name="api_nowhere"),
+    path("", NowhereView.as_view(), name="api_root"),
 ]

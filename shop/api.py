@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -9,7 +10,7 @@ from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework import serializers, status
-from rest_framework.exceptions import APIException, ValidationError
+from rest_framework.exceptions import APIException, NotFound, Throttled, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView, exception_handler
@@ -22,7 +23,19 @@ _STATUS = {
     "invalid": status.HTTP_400_BAD_REQUEST,
     "conflict": status.HTTP_409_CONFLICT,
     "forbidden": status.HTTP_403_FORBIDDEN,
+    "confirm": status.HTTP_400_BAD_REQUEST,
 }
+_CODES = {
+    400: "invalid",
+    401: "unauthenticated",
+    403: "forbidden",
+    404: "not_found",
+    405: "method",
+    406: "format",
+    415: "format",
+    429: "slow_down",
+}
+NOT_FOUND = "There is nothing at this address, or it is not yours to see."
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
@@ -44,13 +57,19 @@ def problems(exc: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(exc, ValidationError):
         rows = list(_flat(response.data, ""))
     else:
-        words = str(exc.detail) if isinstance(exc, APIException) else str(response.data.get("detail", ""))
-        if isinstance(exc, PermissionDenied) and str(exc):
-            words = str(exc)
-        rows = [{"field": "", "message": words}]
-    code = {400: "invalid", 401: "unauthenticated", 403: "forbidden", 404: "not_found", 405: "method", 429: "slow_down"}
-    response.data = {"code": code.get(response.status_code, "error"), "problems": rows}
+        rows = [{"field": "", "message": _words(exc, response)}]
+    response.data = {"code": _CODES.get(response.status_code, "error"), "problems": rows}
     return response
+
+
+def _words(exc: Exception, response: Response) -> str:
+    if response.status_code == status.HTTP_404_NOT_FOUND:
+        return NOT_FOUND
+    if isinstance(exc, Throttled):
+        return f"Too many requests in a short time. Try again in {math.ceil(exc.wait or 60)} seconds."
+    if isinstance(exc, PermissionDenied) and str(exc):
+        return str(exc)
+    return str(exc.detail) if isinstance(exc, APIException) else str(response.data.get("detail", ""))
 
 
 def _flat(detail: Any, path: str) -> Any:
@@ -87,11 +106,25 @@ class Schema(AutoSchema):
         if "{" in self.path:
             errors[404] = "not found, or not yours"
         if self.method == "POST":
-            errors |= {400: "refused, with every problem", 409: "sent before with other content"}
+            errors |= {
+                400: "refused, with every problem; code “confirm”: asked whether an unusual value is right",
+                409: "sent before with other content",
+                415: "not JSON",
+            }
         if self.method == "GET":
             errors[400] = "refused, with every problem"
         described = {code: OpenApiResponse(ProblemsSerializer, description=words) for code, words in errors.items()}
         return {**described, **answers}
+
+
+class NowhereView(APIView):
+    """Every other address under the interface, so that a mistyped one is answered in its shape too."""
+
+    schema = None
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        raise NotFound
 
 
 class PersonSerializer(serializers.Serializer[Any]):

@@ -186,7 +186,7 @@ def _read_engines(
     sheet: Sheet, client_id: UUID | None, zone: str, now: datetime, airborne: float | None
 ) -> tuple[EngineEntry, ...]:
     rows = sheet.rows("engines", "Engines", 8)
-    if not rows and not sheet.given("engines"):
+    if not rows and (not sheet.given("engines") or sheet.raw["engines"] in ([], ())):
         sheet.problem("engines", "Which engine ran? Give at least one.")
     read: list[EngineEntry] = []
     for index, row in enumerate(rows):
