@@ -134,6 +134,30 @@ def test_a_message_of_yesterday_still_on_its_way_keeps_todays_from_being_a_secon
     assert len(to("ines")) == 2
 
 
+def test_a_message_of_yesterday_that_arrived_today_was_todays(cast: Cast, failing: Callable[..., None]) -> None:
+    failing(*[SMTPServerDisconnected("gone")] * 2)
+    Person.objects.update(quiet_from="00:00", quiet_until="00:00")
+    before_midnight = NOON + timedelta(hours=11, minutes=58)
+    rows.due(cast.left)
+    plan_and_send(before_midnight)
+    notices.send_due(before_midnight + MINUTE)
+    assert notices.send_due(before_midnight + 6 * MINUTE).sent == 1  # 00:04
+    rows.due(cast.right)
+    assert plan_and_send(before_midnight + timedelta(hours=12)).sent == 0
+    assert notices.send_due(before_midnight + timedelta(hours=25)).sent == 1
+
+
+def test_what_comes_up_overnight_is_in_one_message_with_what_was_late_for_the_evening(cast: Cast) -> None:
+    evening = datetime(2026, 6, 11, 2, 59, tzinfo=UTC)  # 20:59
+    rows.due(cast.left)
+    notices.plan(evening)
+    notices.send_due(evening + MINUTE)
+    rows.due(cast.right)
+    notices.plan(evening + timedelta(hours=2))
+    assert notices.send_due(datetime(2026, 6, 11, 13, 0, tzinfo=UTC)).sent == 1
+    assert Notice.objects.filter(state=NoticeState.SENT).count() == 2
+
+
 def test_nothing_but_a_stop_is_sent_in_quiet_hours_even_when_planned_before(cast: Cast) -> None:
     evening = datetime(2026, 6, 11, 2, 59, tzinfo=UTC)  # 20:59
     rows.due(cast.left)
