@@ -97,7 +97,7 @@ def _at(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:
         rows = rows.filter(aircraft__home_id=place) if place else rows.filter(aircraft__isnull=True)
     still = [FindingState.OPEN, FindingState.ACKNOWLEDGED]
     urgent = Finding.objects.filter(state__in=still, severity__gte=Severity.CALL).order_by("-severity", "happened_at")
-    return rows.select_related("aircraft__home").prefetch_related(
+    return rows.select_related("aircraft__home", "build").prefetch_related(
         Prefetch("build__due_items", DueItem.objects.filter(state__in=ASKED), to_attr="asked"),
         Prefetch("build__findings", urgent, to_attr="urgent"),
     )

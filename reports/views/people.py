@@ -28,18 +28,25 @@ class InviteForm(BookForm):
         label="Name", max_length=80, error_messages={"required": "Type how the shop calls this person."}
     )
     email = forms.CharField(
-        label="E-mail", max_length=254, widget=forms.EmailInput,
+        label="E-mail",
+        max_length=254,
+        widget=forms.EmailInput,
         help_text="The invitation goes there; it is also the login.",
         error_messages={"required": "Type the e-mail address. Without one, nobody can sign in."},
-    )  # fmt: skip
+    )
     role = forms.ChoiceField(
-        label="Role", widget=Chips, choices=[*Role.choices, *MemberRole.choices],
+        label="Role",
+        widget=Chips,
+        choices=[*Role.choices, *MemberRole.choices],
         error_messages={"required": "Choose the role."},
-    )  # fmt: skip
+    )
     customer = forms.ModelChoiceField(
-        label="Customer", queryset=Customer.objects.all(), required=False, empty_label="none: a role in the shop",
+        label="Customer",
+        queryset=Customer.objects.all(),
+        required=False,
+        empty_label="none: a role in the shop",
         help_text="Needed for an owner or a club member.",
-    )  # fmt: skip
+    )
 
     def clean(self) -> dict[str, Any]:
         typed: dict[str, Any] = super().clean() or {}

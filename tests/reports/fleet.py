@@ -54,9 +54,16 @@ def row(
         **more,
     }
     return Assessment.objects.create(
-        build=build, engine=engine, aircraft=aircraft, installation=seat, lane=lane, registration=registration,
-        side=side, serial=serial, **values,
-    )  # fmt: skip
+        build=build,
+        engine=engine,
+        aircraft=aircraft,
+        installation=seat,
+        lane=lane,
+        registration=registration,
+        side=side,
+        serial=serial,
+        **values,
+    )
 
 
 def count_lanes() -> None:
