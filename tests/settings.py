@@ -4,6 +4,7 @@ import atexit
 import os
 import shutil
 import tempfile
+import time
 from pathlib import Path
 
 # What a tester's shell happens to hold must not change a result.
@@ -19,9 +20,24 @@ for _name in (
     "SECRET_KEY",
 ):
     os.environ.pop(_name, None)
-TEST_REDIS_URL = os.environ.pop("REDIS_URL", "")  # used by the tests of Redis alone, which keep to names of their own
-os.environ["DATA_DIR"] = tempfile.mkdtemp(prefix="run-in-book-test-")
-atexit.register(shutil.rmtree, os.environ["DATA_DIR"], ignore_errors=True)
+# Used by the tests of Redis alone. Kept in the environment, which the processes of a parallel run inherit.
+TEST_REDIS_URL = os.environ["TEST_REDIS_URL"] = os.environ.pop("REDIS_URL", os.environ.get("TEST_REDIS_URL", ""))
+
+
+def _throw_away_folder() -> str:
+    """A new folder; the processes of a parallel run make theirs in that of the first, which clears all away."""
+    inside = os.environ.get("TEST_DATA_ROOT")
+    folder = tempfile.mkdtemp(prefix="run-in-book-test-", dir=inside)
+    if not inside:
+        os.environ["TEST_DATA_ROOT"] = folder
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
+        for old in Path(folder).parent.glob("run-in-book-test-*"):  # of processes that were killed
+            if old.stat().st_mtime < time.time() - 86_400:
+                shutil.rmtree(old, ignore_errors=True)
+    return folder
+
+
+os.environ["DATA_DIR"] = _throw_away_folder()
 
 from shop.settings import *  # noqa: E402, F403
 from shop.settings import DATABASES, STORAGES  # noqa: E402
