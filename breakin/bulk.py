@@ -35,14 +35,14 @@ def update_rows(rows: Sequence[M], names: Iterable[str]) -> None:
     model = type(rows[0])
     using = router.db_for_write(model)
     connection = connections[using]
-    columns = [model._meta.get_field(name) for name in names]
-    quoted = connection.ops.quote_name
-    settings = ", ".join(f"{quoted(field.column)} = %s" for field in columns)
-    key = model._meta.pk
+    fields = {field.name: field for field in model._meta.concrete_fields}
+    columns = [fields[name] for name in names]
+    table, key = _quoted(connection, model._meta.db_table), _quoted(connection, model._meta.pk.column)
+    assigned = ", ".join(f"{_quoted(connection, field.column)} = %s" for field in columns)
     # Names of tables and columns come from the models, values go in as parameters.
-    sql = f"UPDATE {quoted(model._meta.db_table)} SET {settings} WHERE {quoted(key.column)} = %s"  # noqa: S608
+    sql = f"UPDATE {table} SET {assigned} WHERE {key} = %s"  # noqa: S608
     values = [
-        [field.get_db_prep_save(getattr(row, field.attname), connection) for field in columns] + [row.pk]
+        [*(field.get_db_prep_save(getattr(row, field.attname), connection) for field in columns), row.pk]
         for row in rows
     ]
     with connection.cursor() as cursor:

@@ -80,7 +80,7 @@ def fuel_flow_of(record: BuildRecord, placed: PlacedRun) -> FuelFlow:
         return FuelFlow("not observed")
     compared, corrected, how, surely = _compared(record, placed, raw)
     low, high = kind.takeoff_ff_low_gph, kind.takeoff_ff_high_gph
-    short = max(0.0, (low - compared) / low)
+    short = max(0.0, round((low - compared) / low, 6))  # 14.7 of 15.0 is 2 %, not a hair more
     word = "in band"
     if short > 0:
         word = "low" if short > STOP_SHARE else "a little low"

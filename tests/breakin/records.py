@@ -146,6 +146,11 @@ def run(day: float, hours: float = 1.2, **more: Any) -> RunFacts:
     return RunFacts(**{**values, **more})
 
 
+def metered(start: float, end: float, day: float, **more: Any) -> RunFacts:
+    """A flight with the readings of its tach."""
+    return run(day, round(end - start, 1), **{"meter_kind": "tach", "meter_start_h": start, "meter_end_h": end, **more})
+
+
 def level(day: float, quarts: float, **more: Any) -> OilFacts:
     """A good reading after the flight of this day."""
     at = OPENED + timedelta(days=day, minutes=45)
@@ -210,7 +215,7 @@ def after(day: float, hours: float = 0.0) -> datetime:
 
 
 # Nine flights of a pupil who does everything right: flown, read, checked.
-GOOD_LEVELS = (6.0, 5.75, 6.5, 6.25, 6.25, 6.0, 6.0, 6.0, 5.75, 5.75)
+GOOD_LEVELS = (6.0, 5.75, 6.5, 6.25, 6.25, 6.0, 6.0, 6.0, 5.75, 5.75, 5.75, 5.5)
 
 
 def good_build(flights: int = 10) -> BuildRecord:
