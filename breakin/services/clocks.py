@@ -18,6 +18,7 @@ from shop.errors import Problem
 DEFAULT_TACH_PER_HOBBS = 0.85  # experience of the trade, no source: tachs run slow at low rpm
 PAIRS_TO_LEARN = 5
 READING_STEP_H = 0.05
+UNTOLD_GROUND_H = 0.5
 _ENGINE_RUN = frozenset({MeterKind.HOBBS.value, MeterKind.RECORDER.value})
 _MENDS = (
     "Check the reading. If the earlier entry is wrong, correct that one first; if the meter was changed, a technician "
@@ -227,9 +228,9 @@ def _against_neighbours(
 
 
 def _explained(delta: float, span: Span) -> bool:
-    """Is this much meter time what a flight of this length may take?"""
+    """Is this much meter time what a flight of this length may take, with some taxiing that nobody wrote down?"""
     expected = (span.airborne_min + span.ground_min) / 60
-    return delta - expected <= max(1.0, 0.5 * expected)
+    return delta - expected <= max(UNTOLD_GROUND_H, 0.5 * expected)
 
 
 def _too_short(kind: str, start: float, end: float, span: Span, before: Reading) -> list[Problem]:

@@ -47,6 +47,7 @@ _OTHER_FILES: tuple[tuple[bytes, str], ...] = (
     (b"\xd0\xcf\x11\xe0", "an old office document"),
     (b"SQLite format 3", "a database"),
 )
+_ALSO_WORDS = frozenset({b"BM", b"MZ"})  # a heading may begin with these; then there is no zero byte behind them
 _MARKUP = (b"<!doctype", b"<html", b"<script", b"<?xml", b"<svg")
 _MEND = "Send the recorder's own export as a text table (.csv or .txt), one file a flight, not packed."
 _TEXT_ENDS = frozenset({".csv", ".txt", ".log", ".tsv", ".dat"})
@@ -132,7 +133,7 @@ def _take(upload: Upload, name: str, held: IO[bytes]) -> tuple[str, int]:
 
 def _refuse_other_files(name: str, head: bytes) -> None:
     for magic, what in _OTHER_FILES:
-        if head.startswith(magic) and (len(magic) > 2 or b"\x00" in head or magic == b"#!"):
+        if head.startswith(magic) and (magic not in _ALSO_WORDS or b"\x00" in head):
             raise Refusal.of("upload", f"“{name}” is {what}, whatever its name says. {_MEND}")
     if head.lstrip().lower().startswith(_MARKUP):
         raise Refusal.of("upload", f"“{name}” is a web page or XML, not a table. {_MEND}")
