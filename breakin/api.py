@@ -92,7 +92,7 @@ def _sorts_fit(outline: serializers.Serializer[Any], warnings: Sequence[Problem]
 
 
 def _standing(request: Request, engine_ids: Iterable[int]) -> dict[str, list[Finding]]:
-    """Stops and calls that stand now and that the sender may read. A resend gets them too: its first answer was lost."""
+    """Stops and calls that stand now, as the sender may read them. A resend gets them too: the first answer is lost."""
     rows = Finding.objects.filter(
         build__engine__in=list(engine_ids),
         build__assessment__live=True,

@@ -137,7 +137,7 @@ class DueView(APIView):
     )
     def get(self, request: Request) -> Response:
         rows = access.visible_to(request.user, _due_rows().filter(build__assessment__live=True)).order_by("pk")
-        if after := request.query_params.get("after"):
+        if (after := request.query_params.get("after")) is not None:
             rows = rows.filter(pk__gt=_number("after", after))
         page = list(rows[: PAGE + 1])
         more = page[PAGE - 1].pk if len(page) > PAGE else None
@@ -154,8 +154,8 @@ def _current(request: Request, engine: Engine) -> Assessment | None:
 
 
 def _narrowed(rows: QuerySet[Assessment], request: Request) -> QuerySet[Assessment]:
-    if lane := request.query_params.get("lane"):
-        rows = rows.filter(lane=_number("lane", lane))
+    if (lane := request.query_params.get("lane")) is not None:
+        rows = rows.filter(lane=_lane(lane))
     if words := _plain("q", request).strip():
         rows = rows.filter(
             Q(registration__istartswith=words) | Q(serial__istartswith=words) | Q(customer_name__istartswith=words)
@@ -171,6 +171,14 @@ def _plain(name: str, request: Request) -> str:
     if "\x00" in text:
         raise Refusal.of(name, "This holds a character that no name has. Type it again.")
     return text
+
+
+def _lane(text: str) -> int:
+    number = _number("lane", text)
+    if number not in Lane.values:
+        known = ", ".join(f"{lane.value} ({lane.label})" for lane in Lane)
+        raise Refusal.of("lane", f"“{number}” is not a lane. Choose one of {known}.")
+    return number
 
 
 def _number(name: str, text: str) -> int:

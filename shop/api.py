@@ -8,7 +8,7 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
-from drf_spectacular.utils import OpenApiResponse, extend_schema
+from drf_spectacular.utils import Direction, OpenApiResponse, extend_schema
 from rest_framework import serializers, status
 from rest_framework.exceptions import APIException, NotFound, Throttled, ValidationError
 from rest_framework.request import Request
@@ -96,25 +96,22 @@ class ProblemsSerializer(serializers.Serializer[Any]):
 
 
 class Schema(AutoSchema):
-    """Declares the errors that every address can answer with."""
+    """Declares the errors that every address can answer with, beside its own answers."""
 
-    def get_response_serializers(self) -> Any:
-        answers = super().get_response_serializers()
-        if not isinstance(answers, dict):
-            answers = {200: answers}
-        errors = {401: "not signed in", 403: "not allowed", 429: "too many requests"}
+    def _get_response_bodies(self, direction: Direction = "response") -> Any:
+        errors = {401: "not signed in", 403: "not allowed", 406: "nothing but JSON is spoken", 429: "too many requests"}
         if "{" in self.path:
             errors[404] = "not found, or not yours"
+        errors[400] = "refused, with every problem; code “confirm”: asked whether an unusual value is right"
         if self.method == "POST":
-            errors |= {
-                400: "refused, with every problem; code “confirm”: asked whether an unusual value is right",
-                409: "sent before with other content",
-                415: "not JSON",
-            }
-        if self.method == "GET":
-            errors[400] = "refused, with every problem"
-        described = {code: OpenApiResponse(ProblemsSerializer, description=words) for code, words in errors.items()}
-        return {**described, **answers}
+            errors |= {404: "not found, or not yours", 409: "sent before with other content", 415: "not JSON"}
+        described = {
+            str(code): self._get_response_for_code(
+                OpenApiResponse(ProblemsSerializer, description=words), str(code), direction=direction
+            )
+            for code, words in errors.items()
+        }
+        return {**described, **super()._get_response_bodies(direction)}
 
 
 class NowhereView(APIView):

@@ -1,4 +1,4 @@
-"""Who sees what through the interface: nothing of others (404), and what is seen but not one's to do is refused (403)."""
+"""Who sees what through the interface: nothing of others (404); what one sees but may not do is refused (403)."""
 
 from __future__ import annotations
 
