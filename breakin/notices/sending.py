@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from dataclasses import dataclass
 from datetime import datetime
+from time import monotonic
 
 from django.db import transaction
 
@@ -15,6 +16,8 @@ from breakin.notices.quiet import first_moment
 from shop import mail
 
 logger = logging.getLogger(__name__)
+
+RUN_SECONDS = 40
 
 
 @dataclass(frozen=True)
@@ -28,11 +31,15 @@ class Sent:
 
 
 def send_due(now: datetime, limit: int = AT_ONCE) -> Sent:
-    """Send what waits and may be sent at this moment, at most `limit` messages. Any number of workers may do it."""
+    """Send what waits and may be sent at this moment, at most `limit` messages. Any number of workers may do it.
+
+    A mail server that hangs must not hold up the minute: no message is begun once RUN_SECONDS have gone by.
+    """
+    stop_at = monotonic() + RUN_SECONDS
     gather(now)
     counts = dict.fromkeys(("sent", "put_off", "dead", "dropped"), 0)
     done: set[int] = set()
-    while len(done) < limit and (message := claim_next(now, done)):
+    while len(done) < limit and monotonic() < stop_at and (message := claim_next(now, done)):
         done.add(message.pk)
         counts[_handle(message, now)] += 1
     return Sent(**counts)

@@ -362,3 +362,11 @@ def test_a_recipient_who_moved_his_mailbox_is_written_to_at_the_new_one(
     Person.objects.filter(pk=cast.owner.pk).update(email="ines@new.example.test")
     notices.send_due(NOON + MINUTE)
     assert mail.outbox[0].to == ["Ines <ines@new.example.test>"]
+
+
+def test_a_mail_server_that_hangs_does_not_hold_up_the_minute(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = iter(range(0, 1000, 25))
+    monkeypatch.setattr(sending, "monotonic", lambda: next(clock))
+    rows.due(cast.left, "manager")
+    assert plan_and_send(NOON).sent == 1
+    assert Message.objects.filter(state=MessageState.RETRY).count() == 2
