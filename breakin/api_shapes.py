@@ -197,7 +197,7 @@ class FoundSerializer(serializers.Serializer[Finding]):
 
 class FlightReceived(serializers.Serializer[Any]):
     id = serializers.IntegerField(source="flight.pk")
-    root = serializers.UUIDField(source="flight.root")
+    root = serializers.UUIDField(source="flight.root")  # type: ignore[assignment]
     received_at = serializers.DateTimeField(source="flight.received_at")
     created = serializers.BooleanField(help_text="false: it was here already")
     possible_duplicate = serializers.BooleanField(help_text="another entry looks like this flight; both are kept")
@@ -212,7 +212,7 @@ class AdviceSerializer(serializers.Serializer[Any]):
 
 class OilReceived(serializers.Serializer[Any]):
     id = serializers.IntegerField(source="event.pk")
-    root = serializers.UUIDField(source="event.root")
+    root = serializers.UUIDField(source="event.root")  # type: ignore[assignment]
     received_at = serializers.DateTimeField(source="event.received_at")
     created = serializers.BooleanField(help_text="false: it was here already")
     stops = FoundSerializer(many=True, help_text="do not fly until a technician has cleared these items")

@@ -66,7 +66,7 @@ def _words(exc: Exception, response: Response) -> str:
     if response.status_code == status.HTTP_404_NOT_FOUND:
         return NOT_FOUND
     if isinstance(exc, Throttled):
-        return f"Too many requests in a short time. Try again in {math.ceil(exc.wait or 60)} seconds."
+        return f"Too many requests in a short time. Try again in {math.ceil(getattr(exc, 'wait', None) or 60)} seconds."
     if isinstance(exc, PermissionDenied) and str(exc):
         return str(exc)
     return str(exc.detail) if isinstance(exc, APIException) else str(response.data.get("detail", ""))
@@ -106,7 +106,7 @@ class Schema(AutoSchema):
         if self.method == "POST":
             errors |= {404: "not found, or not yours", 409: "sent before with other content", 415: "not JSON"}
         described = {
-            str(code): self._get_response_for_code(
+            str(code): self._get_response_for_code(  # type: ignore[no-untyped-call]
                 OpenApiResponse(ProblemsSerializer, description=words), str(code), direction=direction
             )
             for code, words in errors.items()

@@ -12,7 +12,7 @@ from engines.models import Holding
 from shop.models import Person
 from shop.services import create_token
 from tests import factories
-from tests.api.doors import Api
+from tests.api.doors import Api, user_of
 
 
 @pytest.fixture
@@ -27,7 +27,9 @@ def api():
     def speak(person: Person | None, scope: str = "write") -> Api:
         client = APIClient()
         if person is not None:
-            _, secret = create_token(user=person.user, name=f"t{timezone.now():%f}", scope=scope, now=timezone.now())
+            _, secret = create_token(
+                user=user_of(person), name=f"t{timezone.now():%f}", scope=scope, now=timezone.now()
+            )
             client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
         return Api(client)
 

@@ -7,20 +7,27 @@ from datetime import timedelta
 from typing import Any
 
 from django.utils import timezone
-from rest_framework.response import Response
 from rest_framework.test import APIClient
 
 from engines.models import Engine
+from shop.models import Person, User
+
+Answer = Any  # of either test client; both can .json()
+
+
+def user_of(person: Person) -> User:
+    assert person.user is not None
+    return person.user
 
 
 class Api:
     def __init__(self, client: APIClient) -> None:
         self.client = client
 
-    def get(self, path: str, **query: Any) -> Response:
+    def get(self, path: str, **query: Any) -> Answer:
         return self.client.get(f"/api/v1/{path}", query)
 
-    def post(self, path: str, data: Any) -> Response:
+    def post(self, path: str, data: Any) -> Answer:
         return self.client.post(f"/api/v1/{path}", data, format="json")
 
 
@@ -46,7 +53,7 @@ def a_reading(**more: Any) -> dict[str, Any]:
     return {"client_id": str(uuid.uuid4()), "kind": "reading", "level": 6.5, "minutes_since_shutdown": 20, **more}
 
 
-def said(answer: Response) -> dict[str, str]:
+def said(answer: Answer) -> dict[str, str]:
     """Field: first message, of a refusal."""
     rows: dict[str, str] = {}
     for problem in answer.json()["problems"]:

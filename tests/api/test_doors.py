@@ -14,7 +14,7 @@ from breakin.models import Flight, Lane, OilEvent
 from shop.models import ApiToken, User
 from shop.services import create_token, revoke_token
 from tests import factories
-from tests.api.doors import a_flight, a_reading, said
+from tests.api.doors import a_flight, a_reading, said, user_of
 
 pytestmark = pytest.mark.django_db
 
@@ -43,7 +43,7 @@ class TestMe:
 
 class TestTokens:
     def test_a_secret_opens_and_only_its_digest_is_kept(self, shop: factories.Cast, api) -> None:
-        token, secret = create_token(user=shop.ada.user, name="t", scope="read", now=timezone.now())
+        token, secret = create_token(user=user_of(shop.ada), name="t", scope="read", now=timezone.now())
 
         assert secret not in str(ApiToken.objects.filter(pk=token.pk).values().get())
         assert api(shop.ada).get("me/").status_code == 200
@@ -51,13 +51,13 @@ class TestTokens:
     def test_its_use_is_noted(self, shop: factories.Cast, api) -> None:
         api(shop.ada).get("me/")
 
-        assert ApiToken.objects.get(user=shop.ada.user).last_used_at is not None
+        assert ApiToken.objects.get(user=user_of(shop.ada)).last_used_at is not None
 
     @pytest.mark.parametrize("end", ["expired", "revoked", "switched off"])
     def test_one_that_ended_opens_nothing(self, shop: factories.Cast, client: Client, end: str) -> None:
         now = timezone.now()
         expires = now + timedelta(days=1)
-        token, secret = create_token(user=shop.ada.user, name="t", scope="read", expires=expires, now=now)
+        token, secret = create_token(user=user_of(shop.ada), name="t", scope="read", expires=expires, now=now)
         if end == "expired":
             ApiToken.objects.update(expires_at=now)
         elif end == "revoked":
@@ -91,13 +91,13 @@ class TestTokens:
 
 class TestSession:
     def test_a_signed_in_page_may_read(self, shop: factories.Cast, client: Client) -> None:
-        client.force_login(shop.ada.user)
+        client.force_login(user_of(shop.ada))
 
         assert client.get("/api/v1/me/").status_code == 200
 
     def test_a_form_of_another_site_may_not_write(self, shop: factories.Cast) -> None:
         browser = Client(enforce_csrf_checks=True)
-        browser.force_login(shop.ada.user)
+        browser.force_login(user_of(shop.ada))
         flight = a_flight(shop.build_1.engine, "QX-901")
 
         refused = browser.post("/api/v1/flights/", flight, content_type="application/json")

@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 from shop.services import create_token
 from shop.wsgi import application
 from tests import factories
+from tests.api.doors import user_of
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # other people's deprecations
@@ -82,7 +83,7 @@ def test_whatever_is_sent_the_answer_is_one_of_the_schema(mode: Any, who: str, o
     """Owner and manager, with what fits the schema and what does not: never a 5xx, never an undescribed answer."""
     cast = factories.cast()
     person = getattr(cast, who)
-    _, secret = create_token(user=person.user, name="t", scope="write", now=timezone.now())
+    _, secret = create_token(user=user_of(person), name="t", scope="write", now=timezone.now())
     operation = next(
         each.ok() for each in _loaded().get_all_operations() if each.ok().definition.raw["operationId"] == operation_id
     )

@@ -38,7 +38,7 @@ def person_with_role(name: str, role: str = "") -> User:
 
 
 def code_of(secret: str) -> str:
-    return format_hotp_value(hotp_value(secret, next(iter(yield_hotp_counters_from_time()))))
+    return str(format_hotp_value(hotp_value(secret, next(iter(yield_hotp_counters_from_time())))))
 
 
 def sign_in(client: Client, user: User):
