@@ -4,7 +4,7 @@ Callers import from here; the modules behind are free to change.
 """
 
 from breakin.calc.oil.ceiling import OilLimits, judge, oil_limits
-from breakin.calc.oil.estimate import estimate
+from breakin.calc.oil.estimate import estimate, estimate_many
 from breakin.calc.oil.lines import Advice, OilLines, advise, expected_settle_qt, oil_lines
 from breakin.calc.oil.paper import PaperWindow, paper_window
 from breakin.calc.oil.protocol import Protocol, protocol_of
@@ -22,6 +22,7 @@ __all__ = [
     "advise",
     "anchors",
     "estimate",
+    "estimate_many",
     "expected_settle_qt",
     "judge",
     "oil_limits",

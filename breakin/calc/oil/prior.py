@@ -1,0 +1,128 @@
+"""What is believed about an engine's oil loss before its log is read: decay time and plateau by cylinder finish.
+
+The numbers of ``BUILT_IN`` are the project's own, from the habits of the trade (a settled engine loses about a quart in
+ten hours, through-hardened bores settle in a night's flying, channel chrome takes weeks); none has a published source.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from breakin.calc.errors import OutOfRange
+
+FINISHES = ("steel", "nitrided", "chrome")
+
+
+@dataclass(frozen=True)
+class FinishPrior:
+    """Decay time and plateau of one cylinder finish. Medians, and spreads as sigma of the natural logarithm.
+
+    decay_h, decay_spread : float [h], [-] - quick decay.
+    slow_share : float [-], 0 to 1 - share of engines with the slow decay.
+    slow_decay_h, slow_spread : float [h], [-].
+    plateau_qt_h, plateau_spread : float [qt/h], [-] - loss of an engine that has settled well.
+    """
+
+    decay_h: float = 3.4
+    decay_spread: float = 0.55
+    slow_share: float = 0.05
+    slow_decay_h: float = 11.0
+    slow_spread: float = 0.27
+    plateau_qt_h: float = 0.08
+    plateau_spread: float = 0.55
+
+
+@dataclass(frozen=True)
+class Prior:
+    """All that is believed beforehand; ``name`` is told in the answer.
+
+    by_finish : FinishPrior of "steel", "nitrided", "chrome"; ``unknown`` serves any other.
+    above_qt_h, above_spread : the ring rate of a fresh engine above its plateau, median [qt/h] and spread.
+    glazed_share, glazed_qt_h, glazed_spread, glazed_above_qt_h, glazed_above_spread : engines that stay high.
+    drift_share, drift_onset_h, drift_onset_spread, drift_qt_h2, drift_spread : engines that drift back up.
+    step_share, step_qt_h, step_spread : engines whose loss steps up (a broken or stuck ring).
+    settle_below_full_qt, settle_sigma_qt : settling level below the full mark.
+    no_breather_share, breather_per_h, breather_spread : breather loss per quart above the settling level [1/h].
+    noise_qt, noise_spread : one sigma of a reading, without the division of the dipstick.
+    fill_u_qt, added_share_u : doubt of a fill [qt] and of an addition [share].
+    hot_after, hot_before, typing, unlogged, first_run_drop : probabilities per reading of a hot reading, of a typing
+    error, of an addition nobody logged, and - on the first run after a change - of filter and cooler filling.
+    """
+
+    name: str = "built in"
+    by_finish: Mapping[str, FinishPrior] = field(
+        default_factory=lambda: {
+            "steel": FinishPrior(slow_share=0.02),
+            "nitrided": FinishPrior(slow_share=0.05),
+            "chrome": FinishPrior(slow_share=0.65),
+        }
+    )
+    unknown: FinishPrior = FinishPrior(slow_share=0.08)
+    above_qt_h: float = 0.48
+    above_spread: float = 0.45
+    glazed_share: float = 0.10
+    glazed_qt_h: float = 0.52
+    glazed_spread: float = 0.42
+    glazed_above_qt_h: float = 0.18
+    glazed_above_spread: float = 0.8
+    drift_share: float = 0.10
+    drift_onset_h: float = 14.0
+    drift_onset_spread: float = 0.4
+    drift_qt_h2: float = 0.016
+    drift_spread: float = 0.6
+    step_share: float = 0.01
+    step_qt_h: float = 0.25
+    step_spread: float = 0.6
+    settle_below_full_qt: float = 1.92
+    settle_sigma_qt: float = 0.48
+    no_breather_share: float = 0.11
+    breather_per_h: float = 0.31
+    breather_spread: float = 0.6
+    noise_qt: float = 0.22
+    noise_spread: float = 0.32
+    fill_u_qt: float = 0.17
+    added_share_u: float = 0.03
+    hot_after: float = 0.09
+    hot_before: float = 0.01
+    typing: float = 0.015
+    unlogged: float = 0.012
+    first_run_drop: float = 0.05
+
+    def finish(self, cylinder: str | None) -> FinishPrior:
+        """The prior of a finish; of an unknown one when it is None or not listed."""
+        return self.by_finish.get(cylinder or "", self.unknown)
+
+
+BUILT_IN = Prior()
+
+
+def prior_of(given: "Prior | Mapping[str, Any] | None") -> Prior:
+    """The prior to use: one given whole, the built-in one with some numbers changed, or the built-in one.
+
+    Parameters
+    ----------
+    given : Prior, mapping of field names of :class:`Prior` to numbers, or None. ``settle_below_full`` is understood
+        as ``settle_below_full_qt``.
+
+    Returns
+    -------
+    Prior
+
+    Raises
+    ------
+    OutOfRange : a name that is no field.
+
+    >>> prior_of({"settle_below_full": 1.5}).settle_below_full_qt
+    1.5
+    """
+    if given is None:
+        return BUILT_IN
+    if isinstance(given, Prior):
+        return given
+    changes = {
+        ("settle_below_full_qt" if name == "settle_below_full" else name): value for name, value in given.items()
+    }
+    unknown = sorted(set(changes) - set(Prior.__dataclass_fields__))
+    if unknown:
+        raise OutOfRange(f"{', '.join(unknown)} is no number of the prior.", where="prior", mend="Check its name.")
+    return replace(BUILT_IN, **changes)
