@@ -69,7 +69,9 @@ def test_oil_that_is_told_again_takes_the_place_of_the_older(shop: Cast, flight:
     newer = OilEvent.objects.current().get()
     assert (newer.level_qt, newer.corrects, newer.root) == (6.5, reading, reading.root)
     withdrawn = OilEvent.objects.get(withdrawn=True)
-    assert (withdrawn.kind, withdrawn.corrects.amount_qt) == ("addition", 1)
+    assert (withdrawn.kind, withdrawn.amount_qt, withdrawn.corrects) == (
+        "addition", 1, OilEvent.objects.get(kind="addition", withdrawn=False)
+    )  # fmt: skip
 
 
 def test_when_the_engine_was_wrong_its_oil_goes_along(shop: Cast, flight: Flight) -> None:

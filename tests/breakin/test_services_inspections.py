@@ -16,7 +16,7 @@ from shop.errors import ConflictingResend, Refusal
 from tests.factories import NOW, Cast, cast
 
 pytestmark = pytest.mark.django_db
-FILTER = {
+FILTER: dict[str, Any] = {
     "kind": "oil_filter", "result": "normal", "results": {"opened": True, "material": "fuzz"},
     "drain_fill": {"drained": 6.5, "filled": 7, "oil_kind": "mineral", "filter_changed": True},
 }  # fmt: skip
@@ -85,7 +85,7 @@ def test_the_second_to_close_it_is_told(shop: Cast) -> None:
 
 
 def test_a_resend_is_the_same_inspection(shop: Cast) -> None:
-    raw = {"client_id": str(uuid.uuid4()), "happened_at": NOW.isoformat()}
+    raw: dict[str, Any] = {"client_id": str(uuid.uuid4()), "happened_at": NOW.isoformat()}
     due = item(shop)
     assert check(shop, due, **raw) == check(shop, due, **raw)
     with pytest.raises(ConflictingResend):

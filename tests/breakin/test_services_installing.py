@@ -143,7 +143,7 @@ def cast_of(tom: Person) -> Aircraft:
     return into
 
 
-def change(into: Aircraft, tom: Person, **readings: float) -> Meter:
+def change(into: Aircraft, tom: Person, **readings: Any) -> Meter:
     return installing.change_meter(by=tom, aircraft=into, position="single", kind="tach", at=AT, now=NOW, **readings)
 
 

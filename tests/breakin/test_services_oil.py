@@ -15,7 +15,7 @@ from tests.factories import NOW, Cast, cast, flown, oil_event
 
 pytestmark = pytest.mark.django_db
 AT = NOW - timedelta(days=5)
-READING = {"minutes_since_shutdown": 20, "level_ground": True, "wiped_twice": True}
+READING: dict[str, Any] = {"minutes_since_shutdown": 20, "level_ground": True, "wiped_twice": True}
 
 
 @pytest.fixture
@@ -98,7 +98,7 @@ def test_an_event_before_the_engine_was_in_the_book_is_refused(shop: Cast) -> No
 
 
 def test_draining_and_filling_is_entered_by_a_technician(shop: Cast) -> None:
-    fill = {"drained": 6.5, "filled": 7, "oil_kind": "mineral"}
+    fill: dict[str, Any] = {"drained": 6.5, "filled": 7, "oil_kind": "mineral"}
     with pytest.raises(Refusal) as caught:
         oil_event(shop.build_1, "drain_fill", at=AT, **fill)
     assert caught.value.code == "forbidden"
@@ -106,7 +106,7 @@ def test_draining_and_filling_is_entered_by_a_technician(shop: Cast) -> None:
 
 
 def test_a_resend_is_the_same_event_and_a_changed_one_is_refused(shop: Cast) -> None:
-    raw = {"client_id": "7b0e7a2e-54a1-4b7a-9e5f-0b4a2b1d0003", "level": 7}
+    raw: dict[str, Any] = {"client_id": "7b0e7a2e-54a1-4b7a-9e5f-0b4a2b1d0003", "level": 7}
     assert oil_event(shop.build_1, "reading", at=AT, **raw).created
     assert not oil_event(shop.build_1, "reading", at=AT, **raw).created
     with pytest.raises(ConflictingResend):
