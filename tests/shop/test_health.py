@@ -8,7 +8,6 @@ from django.db import DatabaseError
 from django.test import Client
 from django.utils import timezone
 
-from shop import health
 from shop.models import JobRun
 
 pytestmark = pytest.mark.django_db
@@ -57,7 +56,7 @@ def test_a_database_that_does_not_answer_is_a_fault(client: Client, monkeypatch:
     def refuse(**conditions: object) -> None:
         raise DatabaseError("no answer")
 
-    monkeypatch.setattr(health.JobRun.objects, "filter", refuse)
+    monkeypatch.setattr(JobRun.objects, "filter", refuse)
     answer = client.get("/healthz")
     assert answer.status_code == 503
     assert answer.json() == {"status": "fault", "database": "fault", "tick": "not known"}

@@ -211,6 +211,10 @@ def test_a_child_that_ignores_the_request_to_end_is_ended_after_the_grace() -> N
 
 def test_the_supervisor_restores_the_signal_handlers_it_found() -> None:
     before = signal.getsignal(signal.SIGTERM)
-    supervisor = Supervisor([])
-    supervisor.run(lambda: bool(os.kill(os.getpid(), signal.SIGTERM)) or True)
+
+    def ask_to_end() -> bool:
+        os.kill(os.getpid(), signal.SIGTERM)
+        return True
+
+    Supervisor([]).run(ask_to_end)
     assert signal.getsignal(signal.SIGTERM) is before
