@@ -85,7 +85,7 @@ def minute_rows(table: Any, credit: Any) -> list[tuple[str, str, str]]:
     """Rows (from minute, length, power) of a minute table; the bands of the plan in words."""
     rows, clock = [], 0.0
     for row in table if isinstance(table, list) else []:
-        if not isinstance(row, list | tuple) or len(row) != 2:
+        if not isinstance(row, list | tuple) or len(row) != 2 or not isinstance(row[0], int | float):
             continue
         minutes, band = float(row[0]), str(row[1])
         limits = credit.get(band) if isinstance(credit, dict) else None

@@ -66,15 +66,16 @@ def received_page(flight: Flight, reader: Reader, now: datetime) -> ReceivedPage
 
 def _meaning(part: FlightEngine, flight: Flight, reader: Reader) -> EngineMeaning:
     build = Build.objects.filter(engine=part.engine, state=BuildState.OPEN).select_related("type_revision").first()
-    assessment = Assessment.objects.filter(build=build).first() if build else None
+    # Who flew it then and holds it no more reads his flight, not how the engine stands today.
+    assessment = access.visible_to(reader.user, Assessment.objects.filter(build=build)).first() if build else None
     plan = build.plans.order_by("-revision").first() if build else None
     kind = build.type_revision if build else part.engine.engine_type.revisions.order_by("-number").first()
     found = list(access.visible_to(reader.user, Finding.objects.filter(build=build, state__in=OPEN))) if build else []
     stops = [row for row in found if row.severity == Severity.STOP]
     new = [row for row in found if _points_to(row, flight)]
+    readings = OilEvent.objects.current().filter(engine=part.engine, kind=OilEventKind.READING)
     last = (
-        OilEvent.objects.current()
-        .filter(engine=part.engine, kind=OilEventKind.READING)
+        access.visible_to(reader.user, readings)
         .order_by("-happened_at", "-order", "-id")
         .values_list("level_qt", flat=True)
         .first()

@@ -13,6 +13,7 @@ from typing import Any
 from django import forms
 
 from breakin.calc.units import Kind
+from breakin.models import FlightKind
 from reports.forms.engine import EngineForm
 from reports.forms.flight import FlightSheet
 from reports.forms.raw import Raw, canonical
@@ -107,8 +108,11 @@ def confirmed_paths(raw: Raw, data: Mapping[str, Any], typed: Mapping[str, str])
 
     typed : posted name of a field -> what it holds now, as one text.
     """
-    return sorted(
+    ticked = {
         path
         for path, name in raw.paths.items()
         if name in typed and typed[name] and data.get(f"{name}{SURE}") == typed[name]
-    )
+    }
+    # Whoever chose a ground run has said already why no time was spent in the air.
+    ground_run = {"airborne"} if raw.entry.get("kind") == FlightKind.GROUND_RUN else set()
+    return sorted(ticked | ground_run)

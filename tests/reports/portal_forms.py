@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import timedelta
+from html import unescape
 from typing import Any
 
 import pytest
@@ -49,7 +50,7 @@ def error_at(page: HttpResponse, name: str) -> str:
     """The text of the errors at a field; "" when there are none."""
     text = page.content.decode()
     found = re.search(rf'<ul class="errors" id="id_{re.escape(name)}_error">(.*?)</ul>', text, re.DOTALL)
-    return re.sub(r"<[^>]+>|\s+", " ", found[1]).strip() if found else ""
+    return unescape(re.sub(r"<[^>]+>|\s+", " ", found[1])).strip() if found else ""
 
 
 def a_flight(page: HttpResponse, **changed: Any) -> dict[str, Any]:

@@ -19,7 +19,7 @@ BAD = [
     ("a wrong unit", {"e0-cht_max": "400 psi"}, "e0-cht_max", "psi"),
     ("degrees Celsius read as Fahrenheit", {"e0-cht_max": "30"}, "e0-cht_max", "outside 50 to 600 °F"),
     ("a meter that runs backwards", {"e0-meter_end": "99.0"}, "e0-meter_end", "backwards"),
-    ("a meter that moved by a month", {"e0-meter_end": "1011"}, "e0-meter_end", "not taken"),
+    ("a meter that moved by a month", {"e0-meter_end": "1011"}, "e0-meter_end", "has run 911.0 h"),
     ("a flight that is not over yet", {"local_time": "23:40"}, "local_time", "future"),
     ("a date that is none", {"local_date": "2026-02-31"}, "local_date", "not a date"),
     ("a comma that could be a thousand", {"airborne": "1,234"}, "airborne", "could be"),
@@ -29,17 +29,16 @@ BAD = [
     ("a word for a number", {"e0-oil_level": "half"}, "e0-oil_level", "not a number"),
     ("oil of no kind", {"e0-added": "1", "e0-poured": "after"}, "e0-oil_kind", "which oil"),
     ("oil at no time", {"e0-added": "1", "e0-oil_kind": "mineral"}, "e0-poured", "when it was poured"),
-    ("another amount that is none", {"e0-added": "other", "e0-oil_kind": "mineral", "e0-poured": "after"}, "e0-amount", "how much"),
+    ("no amount", {"e0-added": "other", "e0-oil_kind": "ad", "e0-poured": "after"}, "e0-amount", "how much"),
     ("none added and an amount", {"e0-amount": "0.5"}, "e0-added", "none"),
     ("how it was read but no level", {"e0-oil_level": ""}, "e0-oil_level", "Type the level"),
     ("nothing unusual and smoke", {"chips": ["none", "smoke"]}, "chips", "can't both be"),
     ("blocks that were announced but not typed", {"e0-as_on_card": "no"}, "e0-b0-duration", "at least the minutes"),
     ("a block without minutes", {"e0-as_on_card": "no", "e0-b0-rpm": "2400"}, "e0-b0-duration", "missing"),
-    ("a block of impossible pressure", {"e0-as_on_card": "no", "e0-b0-duration": "30", "e0-b0-map": "241"}, "e0-b0-map", "outside"),
+    ("impossible pressure", {"e0-as_on_card": "no", "e0-b0-duration": "9", "e0-b0-map": "241"}, "e0-b0-map", "outside"),
     ("blocks longer than the flight", {"e0-as_on_card": "no", "e0-b0-duration": "200"}, "e0-b0-duration", "add up"),
     ("as on the card and blocks", {"e0-as_on_card": "yes", "e0-b0-duration": "30"}, "e0-as_on_card", "Keep one"),
-    ("a pilot of another aircraft", {"pilot": "999999"}, "pilot", ""),
-    ("a head hotter in the climb than the highest", {"e0-climb_2000": "440", "e0-climb_2000_unit": "degF"}, "e0-cht_max", "below the 440"),
+    ("a head hotter in the climb than the highest", {"e0-climb_2000": "440"}, "e0-cht_max", "below the 440"),
     ("landings in words", {"landings": "two"}, "landings", "whole number"),
 ]  # fmt: skip
 
@@ -50,8 +49,6 @@ def test_bad_input_is_answered_at_its_field_and_stays(
 ) -> None:
     ada = as_person(shop.ada)
     sent = a_flight(ada.get(log_address(shop.aircraft_1)), **changed)
-    if "pilot" in changed:
-        pytest.skip("one pilot only: the form asks for none")
     answer = ada.post(log_address(shop.aircraft_1), sent)
     assert answer.status_code == 422
     assert said in error_at(answer, field), answer.content.decode()[:200]
@@ -155,8 +152,8 @@ def test_a_flight_that_a_club_mate_logged_too_is_a_possible_duplicate(shop: Cast
     ada.post(log_address(shop.aircraft_1), a_flight(ada.get(log_address(shop.aircraft_1))))
     page = ada.get(log_address(shop.aircraft_1))
     answer = ada.post(log_address(shop.aircraft_1), a_flight(page, airborne="65"), follow=True)
-    text = answer.content.decode()
-    assert "possible duplicate" in text or "backwards" in text
+    assert "possible duplicate" in answer.content.decode()
+    assert Flight.objects.count() == 2
 
 
 def test_a_form_without_its_token_is_refused(shop: Cast) -> None:
