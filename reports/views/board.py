@@ -3,6 +3,7 @@
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from reports.board import board
 from reports.board_query import Asked
@@ -11,6 +12,7 @@ from shop import access
 
 
 @for_reader
+@require_safe
 def fleet_board(request: HttpRequest, reader: Reader) -> HttpResponseBase:
     access.require(reader.user, "see_board")
     page = board(reader, Asked.of(request.GET.dict()), timezone.now())

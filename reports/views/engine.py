@@ -3,6 +3,7 @@
 from django.http import Http404, HttpRequest, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from engines.models import Engine
 from reports.engine_page import engine_page
@@ -11,6 +12,7 @@ from shop import access
 
 
 @for_reader
+@require_safe
 def engine(request: HttpRequest, reader: Reader, engine_id: int) -> HttpResponseBase:
     """Staff and whoever holds, or held, the aircraft it sits in. `?build=` asks for an older build."""
     seen = access.visible_to(reader.user, Engine.objects.select_related("engine_type"))

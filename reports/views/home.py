@@ -2,12 +2,14 @@
 
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect
+from django.views.decorators.http import require_safe
 
 from reports.reader import Reader, for_reader
 from shop import access
 
 
 @for_reader
+@require_safe
 def home(request: HttpRequest, reader: Reader) -> HttpResponseBase:
     """Manager to the fleet board, technicians to the list of today, everybody else to their own engines."""
     roles = access.staff_roles(reader.user)

@@ -9,7 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from reports.invitations import send_invitation
 from reports.people_page import people
@@ -59,6 +59,7 @@ class InviteForm(BookForm):
 
 
 @for_reader
+@require_safe
 def people_list(request: HttpRequest, reader: Reader) -> HttpResponseBase:
     access.require(reader.user, "invite")
     after = request.GET.get("after", "")

@@ -3,6 +3,7 @@
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from reports.reader import Reader, for_reader
 from reports.today import today
@@ -10,6 +11,7 @@ from shop import access
 
 
 @for_reader
+@require_safe
 def today_list(request: HttpRequest, reader: Reader) -> HttpResponseBase:
     access.require(reader.user, "see_today")
     page = today(reader, timezone.now(), place=_number(request, "place"), skip=_number(request, "skip") or 0)
