@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from breakin.calc.atmosphere import density_altitude_ft, density_ratio
+from breakin.calc.atmosphere import density_altitude_ft, density_ratio, standard_temperature_degf
 from breakin.calc.power import corrected_fuel_flow_gph
 from breakin.picture.clock import Clock, PlacedRun
 from breakin.picture.power import field_pressure_altitude_ft
@@ -15,6 +15,8 @@ HIGH_SHARE = 0.05
 STOP_SHARE = 0.02
 # Above this density altitude a fuel system of unknown kind is not judged by its raw flow alone [ft].
 RAW_UNTIL_FT = 3000.0
+# A day hotter than standard by this is as hot as it gets where people fly [ddegF]: common practice, no source.
+HOT_DAY_DDEGF = 54.0
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,14 @@ def fuel_flow_of(record: BuildRecord, placed: PlacedRun) -> FuelFlow:
     return FuelFlow(word, raw, compared, corrected, short, how, surely)
 
 
+def _low_on_any_day(record: BuildRecord, raw: float, altitude_ft: float) -> bool:
+    """Is the flow too low even if the day was as hot as days get, where a compensated system meters the least?"""
+    hot = standard_temperature_degf(altitude_ft) + HOT_DAY_DDEGF
+    best = corrected_fuel_flow_gph(raw, density_ratio(altitude_ft, hot))
+    low = record.type.takeoff_ff_low_gph
+    return low is not None and best < low * (1 - STOP_SHARE)
+
+
 def _compared(record: BuildRecord, placed: PlacedRun, raw: float) -> tuple[float, bool, str, bool]:
     """Value, whether corrected, how in words, and whether it may stop an aircraft by itself."""
     run = placed.run
@@ -107,14 +117,10 @@ def _compared(record: BuildRecord, placed: PlacedRun, raw: float) -> tuple[float
         note = ", altimeter setting not told, elevation taken" if by_elevation else ""
         value = corrected_fuel_flow_gph(raw, ratio)
         return value, True, f"read {raw:.1f} gal/h, brought to sea level from {at}{note}", True
-    low_enough = height is not None and height <= RAW_UNTIL_FT
     if record.type.fuel_flow_compensates:
-        return (
-            raw,
-            False,
-            "compared as read: field elevation or temperature not observed; check with a technician",
-            False,
-        )
+        how = "compared as read: field elevation or temperature not observed; check with a technician"
+        return raw, False, how, altitude is not None and _low_on_any_day(record, raw, float(altitude))
     where = f"{height:.0f} ft density altitude" if height is not None else "a density altitude that is not known"
     unknown = "whether this fuel system follows density is not on record; check with a technician"
+    low_enough = height is not None and height <= RAW_UNTIL_FT
     return raw, False, f"compared as read at {where}: {unknown}", low_enough

@@ -52,7 +52,7 @@ LONG_RUN = record(
     ),
     inspections=(checked(1, "leak"), checked(6)),
 )
-QUICK = {"oil": (level(1, READ),), "inspections": (checked(1, "leak"),)}
+QUICK: dict[str, Any] = {"oil": (level(1, READ),), "inspections": (checked(1, "leak"),)}
 
 
 def one_flight(**more: Any) -> BuildRecord:

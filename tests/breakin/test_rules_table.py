@@ -59,6 +59,11 @@ def levels(*quarts: float, hours: float = 1.5, **more: Any) -> BuildRecord:
     )
 
 
+def untold(flow: float) -> BuildRecord:
+    """A compensated system, on a day whose temperature nobody wrote down."""
+    return with_type(flown(takeoff_ff_gph=flow, oat_ground_degf=None), fuel_flow_compensates=True)
+
+
 COMPENSATED = with_type(flown(takeoff_ff_gph=12.3, **HIGH_FIELD), fuel_flow_compensates=True)
 UNKNOWN_KIND = with_type(flown(takeoff_ff_gph=12.3, **HIGH_FIELD), fuel_flow_compensates=None)
 SHOP_RUN = flown(kind="ground_run", airborne_min=0.0, ground_before_min=24.0)
@@ -76,6 +81,8 @@ CASES: list[Case] = [
     ("raw flow that looks low is in band once compensated flow is corrected", "E1", COMPENSATED, []),
     ("an uncompensated system is compared as read", "E1", with_type(COMPENSATED, fuel_flow_compensates=False), [STOP]),
     ("an unknown system high up does not stop by itself", "E1", UNKNOWN_KIND, [CALL]),
+    ("temperature not told, flow low on any day: stops", "E1", untold(12.0), [STOP]),
+    ("temperature not told, flow in doubt: asks for a call", "E1", untold(13.0), [CALL]),
     (
         "an unknown system high up stops when the heads agree",
         "E1",
