@@ -204,16 +204,23 @@ def preserve(
         raise Refusal.of(
             "expires_on", f"{expires_on} lies before {preserved_on}, the day of preservation. Check the year."
         )
+    kept = keep_preservation(build, preserved_on, expires_on, preservative, note)
+    audit(by=by, act="preserve", subject=kept, now=now, detail={"until": expires_on.isoformat()})
+    judge([build], now)
+    return kept
+
+
+def keep_preservation(
+    build: Build, preserved_on: date, expires_on: date, preservative: str = "", note: str = ""
+) -> Preservation:
+    """The row itself, for services that hold the lock of the build; ends the one that still ran."""
     running = build.preservations.filter(ended_on__isnull=True).first()
     if running is not None:
         running.ended_on = preserved_on
         running.save(update_fields=["ended_on"])
-    kept = Preservation.objects.create(
+    return Preservation.objects.create(
         build=build, preserved_on=preserved_on, expires_on=expires_on, preservative=preservative, note=note
     )
-    audit(by=by, act="preserve", subject=kept, now=now, detail={"until": expires_on.isoformat()})
-    judge([build], now)
-    return kept
 
 
 @transaction.atomic

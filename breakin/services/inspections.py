@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
 
 from breakin.entries import InspectionEntry, OilEntry, content_hash
 from breakin.models import DueItem, DueState, OilEvent
+from breakin.services.builds import keep_preservation
 from breakin.services.common import audit, grade_of, is_technician, judge, live_builds, lock_engines
 from breakin.services.oil import check_amounts, keep_event
-from engines.models import Engine, Inspection, InspectionKind
+from engines.models import Build, BuildState, Engine, Inspection, InspectionKind
 from shop.errors import ConflictingResend, Problem, Refusal
 from shop.facts import Source
 from shop.models import Person
@@ -24,7 +25,7 @@ FITTING: dict[str, frozenset[str]] = {
     "oil_filter": frozenset({_K.OIL_FILTER}),
     "leak": frozenset({_K.LEAK, _K.TORQUE}),
     "preservation": frozenset({_K.PRESERVATION}),
-    "follow_up": frozenset({_K.OIL_CHECK, _K.OIL_FILTER, _K.COMPRESSION, _K.BORESCOPE, _K.OIL_ANALYSIS}),
+    "follow_up": frozenset({_K.OIL_CHECK}),
     "flight": frozenset(),
     "answer": frozenset(),
 }
@@ -103,6 +104,8 @@ def _complete(
     )
     for event in entry.oil:
         _keep_oil(by, engine, entry, event, now, source)
+    if entry.kind == _K.PRESERVATION:
+        _keep_preservation(builds, entry)
     if item is not None:
         item.state, item.closed_at = DueState.DONE, now
         item.closed_by_kind, item.closed_by_root = "inspection", inspection.root
@@ -111,6 +114,14 @@ def _complete(
     audit(by=by, act="complete_check", subject=inspection, now=now, detail=detail)
     judge(builds, now)
     return inspection
+
+
+def _keep_preservation(builds: list[Build], entry: InspectionEntry) -> None:
+    """A new preservation takes the place of the one that ends."""
+    for build in builds:
+        if build.state == BuildState.OPEN:
+            until = date.fromisoformat(entry.results["expires_on"])
+            keep_preservation(build, entry.local_date(), until, entry.results.get("preservative", ""), entry.note)
 
 
 def _resent(engine: Engine, entry: InspectionEntry) -> Inspection | None:

@@ -121,7 +121,7 @@ def place(engine: Engine, entry: OilEntry, now: datetime, *, root: UUID | None =
             problems.append(Problem("when", f"“{When(when).label}” does not fit the time given. Mend one of them."))
     at = at or now
     problems += _check_meter(engine, entry, at)
-    problems += _check_not_sold(engine, at)
+    problems += _check_known(engine, at)
     if problems:
         raise Refusal(problems)
     return replace(entry, happened_at=at, when=when)
@@ -180,7 +180,7 @@ def _check_meter(engine: Engine, entry: OilEntry, at: datetime) -> list[Problem]
     return []
 
 
-def _check_not_sold(engine: Engine, at: datetime) -> list[Problem]:
+def _check_known(engine: Engine, at: datetime) -> list[Problem]:
     """Before its first build and its first seat there is no engine to read."""
     first = [row for row in (engine.builds.order_by("opened_at").first(),) if row is not None]
     seats = Installation.objects.filter(engine=engine).order_by("since").first()

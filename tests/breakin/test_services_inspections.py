@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -120,3 +120,11 @@ def test_more_than_the_sump_holds_is_refused_where_it_was_typed(shop: Cast) -> N
         check(shop, **{**FILTER, "drain_fill": {"filled": 11, "oil_kind": "mineral"}})
     assert "drain_fill.filled" in caught.value.by_field()
     assert not Inspection.objects.exists()
+
+
+def test_a_new_preservation_takes_the_place_of_the_one_that_ends(shop: Cast) -> None:
+    raw: dict[str, Any] = {"kind": "preservation", "result": "normal", "happened_at": NOW.isoformat()}
+    check(shop, **raw, results={"expires_on": "2026-09-01", "preservative": "oil and plugs"})
+    check(shop, item(shop, "preservation"), **raw, results={"expires_on": "2026-12-01"})
+    rows = shop.build_1.preservations.order_by("pk").values_list("expires_on", "ended_on")
+    assert list(rows) == [(date(2026, 9, 1), NOW.date()), (date(2026, 12, 1), None)]
