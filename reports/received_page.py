@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from breakin.models import Assessment, Finding, Flight, FlightEngine, OilEvent, OilEventKind, Severity
+from breakin.services.corrections import may_correct
 from engines.models import Build, BuildState
 from reports.detail import dig, rows
 from reports.oil_advice import OilAdvice, advice
@@ -37,12 +38,14 @@ class EngineMeaning:
 
 @dataclass(frozen=True)
 class ReceivedPage:
-    """The page after "Send to the shop"."""
+    """The page after "Send to the shop". Whoever no longer holds the aircraft reads that it was received, no more."""
 
     engines: Sequence[EngineMeaning]
     phone: str
     shop_name: str
     is_current: bool
+    held: bool
+    may_fix: bool
 
     @property
     def stopped(self) -> bool:
@@ -55,12 +58,16 @@ class ReceivedPage:
 
 def received_page(flight: Flight, reader: Reader, now: datetime) -> ReceivedPage:
     shop = Shop.objects.first()
+    held = reader.staff or access.holds_now(reader.user, flight.aircraft)
+    may = reader.person is not None and access.may_now(reader.user, "correct", flight.aircraft)
     parts = flight.engines.select_related("engine__engine_type", "installation").order_by("id")
     return ReceivedPage(
-        engines=[_meaning(part, flight, reader) for part in parts],
+        engines=[_meaning(part, flight, reader) for part in parts] if held else [],
         phone=shop.phone if shop else "",
         shop_name=shop.name if shop else "the shop",
         is_current=not flight.withdrawn and not hasattr(flight, "corrected_by"),
+        held=held,
+        may_fix=may and reader.person is not None and not may_correct(reader.person, flight, now),
     )
 
 

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from engines.models import Aircraft
-from reports.portal import aircraft_page, portal_home
+from reports.portal import aircraft_page
+from reports.portal_home import portal_home
 from reports.reader import Reader, for_reader
 from shop import access
 
@@ -17,10 +20,22 @@ from shop import access
 @require_safe
 def portal(request: HttpRequest, reader: Reader) -> HttpResponse:
     """What the reader holds or flies; an empty page says whom to ask."""
-    home = portal_home(reader, timezone.now())
+    after = request.GET.get("after", "")[:12]
+    home = portal_home(reader, timezone.now(), after)
+    address = reverse("portal")
     ask = f"Ask {home.shop_name}" + (f", {home.phone}" if home.phone else "")
     text = f"{ask}: the shop enters who holds and who flies an aircraft."
-    return render(request, "reports/portal/portal.html", {"home": home, "reader": reader, "empty_text": text})
+    return render(
+        request,
+        "reports/portal/portal.html",
+        {
+            "home": home,
+            "reader": reader,
+            "empty_text": text,
+            "first_url": address if after else "",
+            "next_url": f"{address}?{urlencode({'after': home.next_after})}" if home.next_after else "",
+        },
+    )
 
 
 @for_reader

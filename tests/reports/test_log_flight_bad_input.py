@@ -158,6 +158,7 @@ def test_a_flight_that_a_club_mate_logged_too_is_a_possible_duplicate(shop: Cast
 
 def test_a_form_without_its_token_is_refused(shop: Cast) -> None:
     strict = Client(enforce_csrf_checks=True)
+    assert shop.ada.user is not None
     strict.force_login(shop.ada.user, backend="allauth.account.auth_backends.AuthenticationBackend")
     assert strict.post(log_address(shop.aircraft_1), {"airborne": "60"}).status_code == 403
     assert not Flight.objects.exists()

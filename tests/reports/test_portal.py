@@ -106,6 +106,7 @@ def test_several_aircraft_are_a_list_with_the_stopped_one_first(shop: Cast, as_p
         factories.seat(engine, into, by=shop.tom)
         assess.assess_build(build.pk, NOW)
     finding(build, Severity.STOP)
+    Assessment.objects.filter(build=build).update(stopped=True)
     text = text_of(as_person(shop.ada))
     assert text.index("QX-914: Low fuel flow") < text.index(">QX-914</span>") < text.index(">QX-901</span>")
     assert text.index(">QX-901</span>") < text.index(">QX-913</span>")
@@ -161,6 +162,15 @@ def test_a_former_owner_reads_his_flights_and_nothing_of_today(shop: Cast, as_pe
     assert f"/portal/aircraft/{shop.aircraft_1.pk}/log/" not in text
 
 
+def test_after_a_sale_the_received_page_says_nothing_of_today(shop: Cast, as_person) -> None:
+    flight = flown(shop.build_1, 1.0, at=NOW - timedelta(days=5), level_qt=7).flight
+    Holding.objects.filter(aircraft=shop.aircraft_1).update(until=NOW - timedelta(days=1))
+    text = text_of(as_person(shop.ada), f"/portal/flights/{flight.pk}/received/")
+    assert "Received by the shop" in text
+    assert "Hold line" not in text
+    assert "Fix this entry" not in text
+
+
 def test_a_new_owner_reads_earlier_flights_without_the_persons(shop: Cast, as_person) -> None:
     flown(shop.build_1, 1.0, at=NOW - timedelta(days=5), level_qt=7)
     Holding.objects.filter(aircraft=shop.aircraft_1).update(until=NOW - timedelta(days=1))
@@ -192,13 +202,33 @@ def test_an_instructor_sees_what_was_missed_last_flight_and_how_his_engines_ende
 
 
 def test_an_assessment_with_nothing_in_it_still_makes_a_page(shop: Cast, as_person) -> None:
-    for detail in (
+    empty: list[dict[str, object]] = [
         {},
         {"oil": None, "credit": [], "next": None},
-        {"next": {"minutes": ["x", [1]]}, "credit": {"owed": {"75": None}}},
-    ):
+        {"next": {"minutes": []}, "credit": {"owed": {"75": None}}},
+    ]
+    for detail in empty:
         Assessment.objects.filter(build=shop.build_1).update(detail=detail, phase="alternating", hours=3)
-        text_of(as_person(shop.ada))
+        assert "Alternating" in text_of(as_person(shop.ada))
+
+
+def test_a_firm_with_a_hundred_aircraft_pages_through_them_and_sees_every_stop(shop: Cast, as_person) -> None:
+    Holding.objects.filter(aircraft=shop.aircraft_1).update(until=NOW - timedelta(days=1))
+    fleet = [factories.aircraft(f"QX-{number}", shop.ada_customer) for number in range(100, 200)]
+    engine = factories.engine()
+    build = factories.build(engine, by=shop.cora)
+    factories.seat(engine, fleet[-1], by=shop.tom)
+    assess.assess_build(build.pk, NOW)
+    finding(build, Severity.STOP)
+    ada = as_person(shop.ada)
+    first = text_of(ada)
+    assert "QX-199: Low fuel flow" in first
+    assert ">QX-149</span>" in first
+    assert ">QX-150</span>" not in first
+    second = text_of(ada, "/portal/?after=QX-149")
+    assert ">QX-150</span>" in second
+    assert ">QX-199</span>" in second
+    assert ">QX-149</span>" not in second
 
 
 def test_a_visitor_signs_in_first(shop: Cast) -> None:
