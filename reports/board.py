@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from django.db.models import FilteredRelation, OuterRef, Q, Subquery
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import Truncator
 
 from breakin.models import Assessment, Lane, LaneCount, Notice, NoticeState, Phase
 from engines.models import BuildKind, Finish, Holding
@@ -20,6 +21,7 @@ from reports.reader import Reader
 from shop.templatetags.words import ago, localwhen
 
 MOST_CALLS = 12
+LONGEST_REASON = 240  # the column's length: a sentence that fills it was cut
 
 
 @dataclass(frozen=True)
@@ -73,13 +75,13 @@ class Group:
 
 @dataclass(frozen=True)
 class Call:
-    """Whom to phone about one aircraft today, and what to say."""
+    """Whom to phone about one aircraft today, and what to say: engines that share a sentence stand before it."""
 
     name: str
     phone: str
     customer: str
     lane: str
-    engines: tuple[tuple[str, str, str], ...]  # (address, "QX-101 LEFT", sentence)
+    said: tuple[tuple[tuple[tuple[str, str], ...], str], ...]  # (((address, "QX-101 LEFT"), ...), sentence)
     last_contact: str
 
 
@@ -109,8 +111,12 @@ def board(reader: Reader, asked: Asked, now: datetime) -> Board:
     fresh = freshness(now)
     page = board_query.rows(asked)
     more, page = len(page) > PAGE, page[:PAGE]
-    checked_at = fresh.computed_at or max((row.computed_at for row in page if row.computed_at), default=None)
-    checked = localwhen(checked_at) if checked_at else ""
+    if fresh.computed_at is None:
+        # Before the first nightly run the newest judgement on this page is the best that can be said.
+        newest = max((row.computed_at for row in page if row.computed_at), default=None)
+        until = max((row.data_until for row in page if row.data_until), default=None)
+        fresh = replace(fresh, computed_at=newest, data_until=until)
+    checked = localwhen(fresh.computed_at) if fresh.computed_at else ""
     calls, more_calls = _calls(counts) if not asked.after else ((), 0)
     ties = _ties(page, asked, reader.units)
     return Board(
@@ -186,7 +192,7 @@ def _row(row: Assessment, asked: Asked, units: str) -> Row:
         phase=row.get_phase_display(),
         lane=row.get_lane_display(),
         reopened=row.reopened,
-        reason=row.call_reason or (str(row.lane_reasons[0]) if row.lane_reasons else ""),
+        reason=Truncator(row.call_reason or (str(row.lane_reasons[0]) if row.lane_reasons else "")).words(16),
         hours=hours_of(row.hours, None, None),
         expected=expected_hours(row.expected_low_h, row.expected_high_h),
         first_two=row.first_two_word,
@@ -198,7 +204,7 @@ def _row(row: Assessment, asked: Asked, units: str) -> Row:
         touch_when=_touch(row),
         heard=ago(row.last_heard_at) if row.last_heard_at else "nothing yet",
         findings=_findings(row),
-        evidence=f"{share(row.evidence_share)} graded A or B" if row.evidence_share is not None else "",
+        evidence=f"{share(row.evidence_share)} grade A or B" if row.evidence_share is not None else "",
     )
 
 
@@ -271,16 +277,23 @@ def _call(rows: list[Assessment], contacts: dict[int, tuple[str, str]]) -> Call:
     name, phone = contacts.get(first.aircraft_id or 0, ("", ""))
     heard = max((row.last_heard_at for row in rows if row.last_heard_at), default=None)
     sent = max((at for row in rows if (at := getattr(row, "told_at", None))), default=None)
-    said = [f"last heard from {ago(heard)}" if heard else "never heard from"]
-    said.append(f"last message {localwhen(sent)}" if sent else "no message sent yet")
+    contact = [f"last heard from {ago(heard)}" if heard else "never heard from"]
+    contact.append(f"last message {localwhen(sent)}" if sent else "no message sent yet")
     return Call(
         name=name or first.owner_name or "nobody named",
         phone=phone,
         customer=first.customer_name or "in the shop",
         lane=first.get_lane_display(),
-        engines=tuple((reverse("engine", args=[row.engine_id]), _named(row), _sentence(row)) for row in rows),
-        last_contact="; ".join(said),
+        said=_said(rows),
+        last_contact="; ".join(contact),
     )
+
+
+def _said(rows: list[Assessment]) -> tuple[tuple[tuple[tuple[str, str], ...], str], ...]:
+    by_sentence: dict[str, list[tuple[str, str]]] = {}
+    for row in rows:
+        by_sentence.setdefault(_sentence(row), []).append((reverse("engine", args=[row.engine_id]), _named(row)))
+    return tuple((tuple(engines), sentence) for sentence, engines in by_sentence.items())
 
 
 def _named(row: Assessment) -> str:
@@ -289,6 +302,8 @@ def _named(row: Assessment) -> str:
 
 
 def _sentence(row: Assessment) -> str:
+    if len(row.call_reason) >= LONGEST_REASON:
+        return Truncator(row.call_reason).words(len(row.call_reason.split()) - 1)
     return row.call_reason or (str(row.lane_reasons[0]) if row.lane_reasons else "See the engine's open findings.")
 
 

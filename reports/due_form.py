@@ -35,6 +35,18 @@ CLOSED_BY: dict[str, InspectionKind] = {
 }
 
 
+@dataclass(frozen=True)
+class AskedItem:
+    """A due item as a page lists it; `closable` where an inspection closes it."""
+
+    item: DueItem
+    closable: bool
+
+    @classmethod
+    def of(cls, item: DueItem) -> AskedItem:
+        return cls(item, inspection_for(item) is not None)
+
+
 def inspection_for(item: DueItem) -> InspectionKind | None:
     """The inspection that closes this item, or None when something else does."""
     return CLOSED_BY.get(item.kind)

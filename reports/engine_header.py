@@ -121,7 +121,7 @@ def _facts(row: Assessment, detail: Mapping[str, Any], units: str) -> tuple[Fact
         (
             "First two hours",
             row.first_two_word or str(first.get("verdict") or NOT_KNOWN),
-            " ".join(str(each) for each in first.get("reasons") or []),
+            "",
         ),
         (
             "Oil",
@@ -234,15 +234,19 @@ def _type(build: Build, seat_now: Installation | None, units: str) -> tuple[Fact
 
 
 def _oil_caption(oil: Mapping[str, Any], units: str) -> str:
-    """The picture in one sentence with its numbers."""
+    """The picture in one or two sentences with its numbers."""
+    said = []
+    if oil.get("rate_qt_h") is not None:
+        at = f" at {oil['level_at_h']:.1f}{H}" if oil.get("level_at_h") is not None else ""
+        said.append(f"Estimated loss {oil_rate(oil['rate_qt_h'], oil.get('u_qt_h'), units)}{at}.")
     judged = [each for each in oil.get("windows") or [] if each.get("assessable")]
     if judged:
         last = judged[-1]
         loss = oil_rate(last.get("rate_qt_h"), last.get("u_qt_h"), units)
-        return (
-            f"Loss {loss} between {last['from_h']:.1f}{H} and {last['to_h']:.1f}{H}. Bars show one standard deviation."
-        )
-    return "Not enough readings yet to judge a loss. Bars show one standard deviation."
+        said.append(f"Loss {loss} between {last['from_h']:.1f}{H} and {last['to_h']:.1f}{H}.")
+    if not said:
+        return "Not enough readings yet to judge a loss. Bars show one standard deviation."
+    return " ".join([*said, "Bars show one standard deviation, the band nine times out of ten."])
 
 
 def _power_caption(credit: Mapping[str, Any]) -> str:

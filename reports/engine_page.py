@@ -23,6 +23,7 @@ from breakin.models import (
 )
 from engines.models import Aircraft, Build, Engine, Installation
 from reports import engine_header, engine_tables, plots
+from reports.due_form import AskedItem
 from reports.engine_facts import history, period_of
 from reports.engine_header import Header
 from reports.reader import Reader
@@ -73,9 +74,10 @@ class EnginePage:
     stages: engine_tables.Table | None
     blocks: engine_tables.Table | None
     heat: engine_tables.Table | None
-    due: tuple[DueItem, ...]
+    due: tuple[AskedItem, ...]
     may_complete: bool
     review: Mapping[str, Any]
+    lacking: tuple[dict[str, str], ...]
     rules: tuple[Mapping[str, Any], ...]
     timeline: tuple[Entry, ...]
     more_entries: int
@@ -134,13 +136,14 @@ def engine_page(
         windows=engine_tables.windows(oil, reader.units),
         credit=credit,
         power_figure=plots.power_picture(credit, plan.credit, plan.low) if plan else None,
-        power_key=plots.power_key(credit),
+        power_key=plots.power_key(credit, plan.credit) if plan else (),
         stages=engine_tables.stages(credit),
         blocks=engine_tables.blocks(credit),
         heat=engine_tables.heat(_part(detail, "heat"), reader.units),
         due=_due(reader, build) if build else (),
         may_complete=access.may_now(reader.user, "inspect"),
         review=_part(detail, "review"),
+        lacking=_lacking(_part(detail, "review")),
         rules=tuple(detail.get("rules") or ()),
         timeline=told,
         more_entries=more,
@@ -252,10 +255,18 @@ def _number(value: Any) -> str:
     return f"{value:.4g}" if isinstance(value, float) else str(value)
 
 
-def _due(reader: Reader, build: Build) -> tuple[DueItem, ...]:
+def _due(reader: Reader, build: Build) -> tuple[AskedItem, ...]:
     order = {state: place for place, state in enumerate(OPEN_DUE)}
     rows = access.visible_to(reader.user, DueItem.objects.filter(build=build, state__in=OPEN_DUE))
-    return tuple(sorted(rows, key=lambda row: (order[DueState(row.state)], row.title)))
+    urgent_first = sorted(rows, key=lambda row: (order[DueState(row.state)], row.title))
+    return tuple(AskedItem.of(row) for row in urgent_first)
+
+
+def _lacking(review: Mapping[str, Any]) -> tuple[dict[str, str], ...]:
+    """What the review lacks, each with the place on this page where it is mended."""
+    places = {"Complete": "#due", "Record": "#due", "Answer": "#findings"}
+    rows = ({name: str(row.get(name) or "") for name in ("what", "why", "mend")} for row in review.get("lacking") or ())
+    return tuple({**row, "href": places.get(row["mend"].partition(" ")[0], "")} for row in rows)
 
 
 def _recordings(reader: Reader, engine: Engine, build: Build | None, builds: list[Build]) -> tuple[Recording, ...]:

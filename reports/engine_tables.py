@@ -83,7 +83,9 @@ def windows(oil: Detail, units: str) -> Table | None:
             f"{level(each.get('level_from'), None, units)} to {level(each.get('level_to'), None, units)}",
             level(each.get("added_qt") or 0.0, None, units),
             oil_rate(each.get("rate_qt_h"), each.get("u_qt_h"), units),
-            "judged" if each.get("assessable") else f"not judged: {each.get('why_not') or 'too short'}",
+            "judged"
+            if each.get("assessable")
+            else f"not judged: {str(each.get('why_not') or 'too short').partition(';')[0]}",
             level(each["over_fill_qt"], None, units) if each.get("over_fill_qt") else "none",
         )
         for each in oil.get("windows") or []
@@ -141,7 +143,7 @@ def blocks(credit: Detail) -> Table | None:
             f"{each['from_h']:.1f}{H}" if each.get("from_h") is not None else NOT_KNOWN,
             minutes_text(each.get("duration_min")),
             _percent(each),
-            str(each.get("band") or NOT_KNOWN),
+            f"{each['band']}\u202f%" if each.get("band") else str(each.get("label") or NOT_KNOWN),
             str(each.get("method") or each.get("source") or ""),
         )
         for each in credit.get("blocks") or []
@@ -151,6 +153,8 @@ def blocks(credit: Detail) -> Table | None:
 
 
 def _percent(each: Detail) -> str:
+    if each.get("pct") is None and each.get("source") == "stated":
+        return "as on the card"
     if each.get("pct") is None:
         return f"not known: {each.get('why_unknown') or 'no settings given'}"
     sigma = f"\u202f±\u202f{each['sigma']:.0f}" if each.get("sigma") else ""

@@ -12,6 +12,7 @@ from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
 from django.urls import reverse
 
 from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Severity
+from reports.due_form import AskedItem
 from reports.quantities import level
 from reports.reader import Reader
 from shop import access
@@ -31,7 +32,7 @@ class Engine:
     what: str
     service: str
     findings: tuple[Finding, ...]
-    items: tuple[DueItem, ...]
+    items: tuple[AskedItem, ...]
 
 
 @dataclass(frozen=True)
@@ -130,8 +131,12 @@ def _engine(row: Assessment, units: str) -> Engine:
         what=f"{row.type_name}, s/n {row.serial}, {row.get_phase_display()}, {row.hours:.1f}\u202fh",
         service=f"Fill oil to {level(hold, None, units)}, the hold line, not above." if hold is not None else "",
         findings=tuple(row.build.urgent),  # type: ignore[attr-defined]
-        items=tuple(sorted(items, key=lambda item: (_ORDER[DueState(item.state)], item.title))),
+        items=tuple(AskedItem.of(item) for item in sorted(items, key=_urgent)),
     )
+
+
+def _urgent(item: DueItem) -> tuple[int, str]:
+    return _ORDER[DueState(item.state)], item.title
 
 
 def _filters(counts: Sequence[Mapping[str, Any]], place: int | None, shop: str) -> tuple[dict[str, Any], ...]:
