@@ -52,7 +52,7 @@ def oil_word(picture: Picture) -> str:
     oil = picture.oil
     if picture.record.type.log_only:
         return "log only"
-    if oil.estimate is None or len(oil.readings) < 4:
+    if oil.estimate is None or len(oil.readings) < 4 or oil.only_over_fill:
         return "not enough readings"
     if oil.estimate["rising"]:
         return "rising"

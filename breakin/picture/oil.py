@@ -82,6 +82,11 @@ class OilPicture:
         return tuple(row for row in self.rows if row.level_qt is not None and row.placed.event.kind == "reading")
 
     @property
+    def only_over_fill(self) -> bool:
+        """Does everything that was measured lie above the settling level, where the breather hides the rings?"""
+        return bool(self.windows) and all(window.over_fill_qt > 0 for window in self.windows)
+
+    @property
     def last_reading(self) -> OilRow | None:
         return self.readings[-1] if self.readings else None
 
@@ -325,7 +330,8 @@ def _estimate(
         return None, "No run-in plan has been issued, so there is no accept rate to judge by."
     if not entries:
         return None, "No oil reading yet."
-    prior = {"settle_below_full": record.type.sump_full_qt - settle}
+    own = record.type.settle_qt is not None
+    prior = {"settle_below_full": record.type.sump_full_qt - settle} if own else None
     try:
         found = estimate(log_for_estimate(record, clock, entries, leaks), prior)
     except CalcError as error:

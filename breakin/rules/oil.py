@@ -146,6 +146,8 @@ def settling(picture: Picture) -> Settling:
     vetoes = []
     if oil.leak_open:
         vetoes.append("A leak is open.")
+    if oil.only_over_fill:
+        vetoes.append(f"Every window lies above the settling level, {oil.settle_qt:.1f} qt: over-fill hides the rings.")
     if any(not _explained(picture, hit) for hit in _rises(picture)):
         vetoes.append("A rise of the oil level is not explained.")
     if picture.hours < SETTLED_AFTER_H:

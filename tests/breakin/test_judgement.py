@@ -242,6 +242,14 @@ def test_an_open_leak_is_a_veto_and_a_look_that_finds_nothing_ends_it() -> None:
     assert judge(mended, after(22)).detail["oil"]["leak_open"] is False
 
 
+def test_an_owner_who_tops_to_full_is_never_told_that_his_engine_has_settled() -> None:
+    one = good_build(11)
+    topped = replace(one, oil=tuple(replace(row, level_qt=(row.level_qt or 0.0) + 1.5) for row in one.oil))
+    found = judge(topped, after(22))
+    assert (found.phase, found.board["oil_word"]) == ("settling", "not enough readings")
+    assert "over-fill" in found.detail["oil"]["vetoes"][0]
+
+
 def test_loss_with_an_open_leak_counts_for_no_window() -> None:
     one = good_build(8)
     dripping = replace(one, oil=(*one.oil[:-1], replace(one.oil[-1], belly_oil=3)))
