@@ -1,0 +1,134 @@
+"""Everybody who may ask and everything that has an address, for the tests that walk every address.
+
+QX-901 was Fay's until the first of June and is Ada's since; Mia is a member of Ada's club, Corin its break-in pilot.
+Ben owns another aircraft, Dara is a break-in pilot without an assignment. Tom, Bea, Sig and Cora work for the shop.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from allauth.mfa.totp.internal.auth import TOTP
+from django.core.files.base import ContentFile
+from django.urls import URLPattern, URLResolver, get_resolver
+from django.utils import timezone
+
+from breakin.models import DueItem, Finding, Flight, OilEvent, Recording, Severity
+from engines.models import Aircraft, Engine, Holding, PilotAssignment
+from shop.models import CustomerMember, Person, Role, User
+from shop.services import create_token
+from tests import factories
+
+SOLD = datetime(2026, 6, 1, 12, tzinfo=UTC)
+FAYS = SOLD - timedelta(days=10)
+ADAS = SOLD + timedelta(days=9)
+WORDS = "the <script>alert('crocus')</script> rattles & knocks"
+
+ROLES = (
+    "anonymous", "owner", "other", "former", "member", "pilot", "pilot_not", "line", "build", "signatory", "manager",
+)  # fmt: skip
+
+
+@dataclass
+class Town:
+    """users by role; things by the names that addresses use, for what is Ada's."""
+
+    users: dict[str, User | None]
+    things: dict[str, int]
+    aircraft: Aircraft
+    engine: Engine
+
+
+def town() -> Town:
+    cast = factories.cast()
+    fay, mia = factories.person("Fay"), factories.person("Mia")
+    corin, dara = (factories.person(name, role=Role.BREAK_IN_PILOT) for name in ("Corin", "Dara"))
+    bea = factories.person("Bea", role=Role.BUILD_TECHNICIAN)
+    sig = factories.person("Sig", role=Role.SIGNATORY)
+    Holding.objects.filter(aircraft=cast.aircraft_1).update(since=SOLD)
+    Holding.objects.create(
+        aircraft=cast.aircraft_1, customer=factories.customer("Fay's flying", fay), since=factories.LONG_AGO, until=SOLD
+    )
+    CustomerMember.objects.create(customer=cast.ada_customer, person=mia, role="club_member", since=factories.LONG_AGO)
+    PilotAssignment.objects.create(aircraft=cast.aircraft_1, person=corin, since=factories.LONG_AGO)
+    factories.flown(cast.build_1, 1.1, at=FAYS, level_qt=6.5, by=fay, zone="Etc/GMT+6", note="Fay's words")
+    people = {
+        "owner": cast.ada, "other": cast.ben, "former": fay, "member": mia, "pilot": corin, "pilot_not": dara,
+        "line": cast.tom, "build": bea, "signatory": sig, "manager": cast.cora,
+    }  # fmt: skip
+    users: dict[str, User | None] = {"anonymous": None}
+    for role, person in people.items():
+        assert person.user is not None
+        users[role] = person.user
+        if role in ("line", "build", "signatory", "manager"):
+            TOTP.activate(person.user, "JBSWY3DPEHPK3PXP")
+    return Town(users, _things(cast, cast.ada), cast.aircraft_1, cast.build_1.engine)
+
+
+def _things(cast: factories.Cast, ada: Person) -> dict[str, int]:
+    now = timezone.now()
+    logged = factories.flown(cast.build_1, 1.2, at=ADAS, level_qt=6.0, by=ada, note=WORDS)
+    # Received today, whatever its date: who wrote it may still mend it.
+    fresh = factories.flown(cast.build_1, 0.8, at=now - timedelta(hours=3), level_qt=6.0, by=ada, note=WORDS)
+    recording = Recording(
+        aircraft=cast.aircraft_1, original_name='log";\r\nX-Bad: 1.csv', uploaded_by=ada, uploaded_at=now, note=WORDS,
+        sha256="0" * 64, size_bytes=3,
+    )  # fmt: skip
+    recording.file.save("log.csv", ContentFile(b"a,b"), save=False)
+    recording.save()
+    assert ada.user is not None
+    return {
+        "aircraft_id": cast.aircraft_1.pk,
+        "engine_id": cast.build_1.engine_id,
+        "flight_id": fresh.flight.pk,
+        "old_flight_id": logged.flight.pk,
+        "fays_flight_id": Flight.objects.get(happened_at=FAYS).pk,
+        "event_id": OilEvent.objects.filter(flight_root=fresh.flight.root).get().pk,
+        "finding_id": _finding(cast, Severity.CALL).pk,
+        "stop_id": _finding(cast, Severity.STOP).pk,
+        "due_id": _due(cast).pk,
+        "recording_id": recording.pk,
+        "token_id": create_token(user=ada.user, name=WORDS[:50], scope="read", now=now)[0].pk,
+    }
+
+
+def _finding(cast: factories.Cast, severity: Severity) -> Finding:
+    return Finding.objects.create(
+        build=cast.build_1, rule="X1", occurrence=severity.label, rule_version=1, severity=severity, title="A finding",
+        text="It was found.", why="Because.", source="plan", happened_at=ADAS, opened_at=ADAS,
+    )  # fmt: skip
+
+
+def _due(cast: factories.Cast) -> DueItem:
+    return DueItem.objects.create(
+        build=cast.build_1, rule="X2", occurrence="a", rule_version=1, kind="oil_filter", title="First oil change",
+        text="Change it.", state="due", opened_at=ADAS,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Address:
+    """A name, the arguments it takes, and the whole pattern it hangs at."""
+
+    name: str
+    arguments: tuple[str, ...]
+    route: str
+
+
+def every_address() -> list[Address]:
+    """What the site answers to, from its own list of patterns."""
+    return list(_walk(get_resolver(), "", "", ()))
+
+
+def _walk(resolver: URLResolver, route: str, namespace: str, arguments: tuple[str, ...]) -> Any:
+    for entry in resolver.url_patterns:
+        here = route + str(entry.pattern)
+        takes = (*arguments, *entry.pattern.converters)
+        if isinstance(entry, URLPattern):
+            named = f"{namespace}{entry.name}" if entry.name else ""
+            yield Address(named, takes, here)
+        else:
+            inner = f"{namespace}{entry.namespace}:" if entry.namespace else namespace
+            yield from _walk(entry, here, inner, takes)
