@@ -1,6 +1,6 @@
 """Every rule, in the order in which they are asked and shown. To add one: write it in its group's module."""
 
-from breakin.rules import clocks, heat, oil, power, reminders
+from breakin.rules import clocks, heat, inspections, oil, power, reminders
 from breakin.rules.base import RULES, Answer, Asked, Hit, Rule, rules_version
 
 RULES_VERSION = rules_version()
@@ -16,6 +16,7 @@ __all__ = [
     "Rule",
     "clocks",
     "heat",
+    "inspections",
     "oil",
     "power",
     "reminders",

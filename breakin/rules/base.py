@@ -136,6 +136,7 @@ NEEDS: dict[str, Callable[[Picture], bool]] = {
     "reading": lambda picture: any(row.level_qt is not None for row in picture.oil_rows),
     "two readings": lambda picture: sum(row.level_qt is not None for row in picture.oil_rows) >= 2,
     "blocks": lambda picture: any(placed.run.blocks for placed in picture.clock.flights),
+    "inspection": lambda picture: bool(picture.record.inspections),
     "both engines": lambda picture: bool(picture.power.splits),
 }
 LACKING = {
@@ -152,6 +153,7 @@ LACKING = {
     "reading": "No oil level has been logged.",
     "two readings": "Two oil levels are needed.",
     "blocks": "No power settings have been logged.",
+    "inspection": "No inspection has been recorded.",
     "both engines": "No flight has power settings of both engines.",
 }
 

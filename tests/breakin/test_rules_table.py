@@ -25,6 +25,7 @@ from tests.breakin.records import (
     after,
     block,
     blocks,
+    checked,
     level,
     metered,
     record,
@@ -181,6 +182,10 @@ CASES: list[Case] = [
     ),
     ("full power near sea level could be had", "P5", flown(), []),
     ("a high field on a hot day could not give it", "P5", flown(**{**HIGH_FIELD, "oat_ground_degf": 95.0}), [NOTE]),
+    # What a technician found.
+    ("a normal filter is fine", "I1", record(run(1), inspections=(checked(1),)), []),
+    ("a filter to watch is watched", "I1", record(run(1), inspections=(checked(1, result="watch"),)), [WATCH]),
+    ("a filter that stops, stops", "I1", record(run(1), inspections=(checked(1, result="stop"),)), [STOP]),
     # Twins.
     ("even power is fine", "P6", flown(blocks=HOUR_1, other_blocks=HOUR_1, other_side="right"), []),
     ("1 inHg apart is noted", "P6", flown(blocks=HOUR_1, other_blocks=blocks((60, 23.9)), other_side="right"), [NOTE]),
@@ -264,7 +269,7 @@ def test_a_type_outside_the_standard_rules_gets_no_verdict() -> None:
 
 
 def test_safety_rules_are_those_that_can_stop_an_aircraft_at_once() -> None:
-    assert {one.id for one in SAFETY} == {"E1", "E2", "E3", "E5", "E6", "E7", "O8", "O9"}
+    assert {one.id for one in SAFETY} == {"E1", "E2", "E3", "E5", "E6", "E7", "I1", "O8", "O9"}
 
 
 def test_a_rule_never_enters_the_registry_twice() -> None:

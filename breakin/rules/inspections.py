@@ -1,0 +1,54 @@
+"""I-rules: what a technician found. The verdict is his; the form keeps it from being milder than what he measured."""
+
+from __future__ import annotations
+
+from breakin.picture.picture import Picture
+from breakin.rules.base import STAND, STOP, WATCH, Answer, Hit, answer, rule
+
+KINDS = {
+    "oil_check": "Oil check",
+    "oil_filter": "Oil change and filter",
+    "leak": "Leak and torque look",
+    "compression": "Differential compression",
+    "borescope": "Borescope",
+    "oil_analysis": "Oil analysis",
+    "torque": "Torque and rigging recheck",
+    "fuel_flow": "Fuel-flow set-up",
+    "instruments": "Instrument check",
+    "preservation": "Preservation",
+}
+
+
+@rule(
+    "I1",
+    version=1,
+    needs=("inspection",),
+    severity="watch or stop, as the technician found",
+    title="Inspection",
+    text="A technician's verdict of stop stands until a technician has cleared it; a verdict of watch is shown until "
+    "somebody has taken it up.",
+    safety=True,
+    judges_log_only=True,
+)
+def inspections(picture: Picture) -> Answer:
+    hits = []
+    for row in picture.record.inspections:
+        if row.result not in ("watch", "stop"):
+            continue
+        what = KINDS.get(row.kind, row.kind)
+        at = f"at {picture.clock.hours_at(row.at):.1f} h"
+        stops = row.result == "stop"
+        text = f"{what} {at}: stop. {STAND}" if stops else f"{what} {at}: watch. See what the technician wrote down."
+        hits.append(
+            Hit(
+                str(row.root),
+                STOP if stops else WATCH,
+                text,
+                "the technician's inspection",
+                row.at,
+                {"kind": row.kind},
+                ({"kind": "inspection", "root": str(row.root), "words": f"{what}: {row.result}"},),
+                f"{what}: {row.result}",
+            )
+        )
+    return answer(hits, f"{len(picture.record.inspections)} inspections, all normal.")
