@@ -28,7 +28,6 @@ class OilLine:
     event: OilEvent
     said: str
     may_fix: bool
-    why_not: str
 
 
 @dataclass(frozen=True)
@@ -92,7 +91,7 @@ def _entries(section: EngineSection, reader: Reader, now: datetime) -> list[OilL
     for row in rows:
         why_not = may_correct(reader.person, row, now) if may and reader.person else ""
         fixable = may and not why_not and row.kind != OilEventKind.DRAIN_FILL
-        lines.append(OilLine(row, event_said(row, reader.units), fixable, why_not))
+        lines.append(OilLine(row, event_said(row, reader.units), fixable))
     return lines
 
 

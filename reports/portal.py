@@ -89,7 +89,6 @@ class FlightLine:
     flight: Flight
     said: str
     may_fix: bool
-    why_not: str
 
 
 @dataclass(frozen=True)
@@ -144,11 +143,13 @@ def _panel(section: EngineSection, reader: Reader, now: datetime) -> EnginePanel
         assessment=assessment,
         state=words.state_word(assessment),
         sentence=words.state_sentence(assessment, section.engine),
-        how_long=words.how_long(assessment),
+        how_long=words.how_long(assessment, reader.units),
         stops=[warned(row) for row in found if row.severity == Severity.STOP],
         calls=[warned(row) for row in found if row.severity == Severity.CALL],
         oil=oil,
-        oil_reading=f"Last reading {quantity(level, 'volume', reader.units)}." if level is not None else "",
+        oil_reading=f"Last reading {quantity(level, 'volume', reader.units)}."
+        if level is not None and oil.code in ("log_only", "not_known")
+        else "",
         next=next_flight(assessment, plan, section.type_revision, reader.units, hand_out(section, reader, now))
         if section.build
         else None,
@@ -212,13 +213,13 @@ def next_flight(
     credit = plan.credit if plan else {}
     return NextFlight(
         label=label or (stage.get_kind_display() if stage else ""),
-        sentence=sentence,
+        sentence="" if table else sentence,  # the table says it
         minutes=words.minute_rows(table, credit),
         targets=words.targets(stage, kind, units),
         aboard=stage.aboard if stage else "",
         advice=stage.advice if stage else "",
         card=words.card_words(card) if card else "",
-        owed="" if "owed" in sentence else words.owed(dig(assessment, "credit", "owed")),
+        owed=words.owed(dig(assessment, "credit", "owed")),
     )
 
 
@@ -255,8 +256,6 @@ def _flights(aircraft: Aircraft, reader: Reader, now: datetime) -> list[FlightLi
     may = reader.person is not None and access.may_now(reader.user, "correct", aircraft)
     lines = []
     for row in rows:
-        why_not = may_correct(reader.person, row, now) if may and reader.person else ""
-        lines.append(
-            FlightLine(row, words.flight_said(row, own=words_are_for(reader.user, row)), may and not why_not, why_not)
-        )
+        fixable = may and reader.person is not None and not may_correct(reader.person, row, now)
+        lines.append(FlightLine(row, words.flight_said(row, own=words_are_for(reader.user, row)), fixable))
     return lines

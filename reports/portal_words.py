@@ -8,8 +8,8 @@ from django.utils import timezone
 
 from breakin.models import Assessment, Flight, IssuedCard, Phase, PlanStage
 from engines.models import Build, BuildState, Engine, EngineTypeRevision
-from reports.detail import dig
-from reports.quantities import minutes_text, quantity
+from reports.detail import dig, number
+from reports.quantities import minutes_text, oil_rate, quantity
 
 DO_NOT_FLY = "Do not fly until a technician has cleared this item"
 LAND_NOW = (
@@ -47,7 +47,7 @@ def state_sentence(assessment: Assessment | None, engine: Engine) -> str:
     return f"Reopened. {said}" if assessment.reopened else said
 
 
-def how_long(assessment: Assessment | None) -> str:
+def how_long(assessment: Assessment | None, units: str) -> str:
     """How much longer, as a range from engines of this kind; never a promise."""
     if assessment is None or assessment.phase == Phase.LOG_ONLY:
         return ""
@@ -64,8 +64,19 @@ def how_long(assessment: Assessment | None) -> str:
     else:
         more = "it is past that now, so the readings decide"
     said = f"{run}; {usual}: {more}."
-    oil = dig(assessment, "oil", "sentence")
-    return f"{said} Oil: {oil}" if isinstance(oil, str) and oil else said
+    return f"{said} {oil_said(assessment, units)}".rstrip()
+
+
+def oil_said(assessment: Assessment, units: str) -> str:
+    """The oil loss so far with its doubt, against what is accepted."""
+    rate, u_rate = number(assessment, "oil", "rate_qt_h"), number(assessment, "oil", "u_qt_h")
+    word, accept = dig(assessment, "oil", "word"), number(assessment, "oil", "accept_qt_h")
+    if rate is None:
+        said = dig(assessment, "oil", "sentence")
+        return f"Oil: {said}" if isinstance(said, str) and said else ""
+    limit = f"; accepted up to {oil_rate(accept, None, units).split(',')[0]}" if accept is not None else ""
+    trend = f" ({word})" if isinstance(word, str) and word else ""
+    return f"Oil loss {oil_rate(rate, u_rate, units)}{trend}{limit}."
 
 
 def next_visit(assessment: Assessment | None) -> str:

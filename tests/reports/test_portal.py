@@ -72,7 +72,7 @@ def test_a_running_engine_says_hours_credit_and_oil(shop: Cast, as_person) -> No
     text = text_of(as_person(shop.ada))
     assert "3.3 h run so far" in text
     assert "Hold line" in text
-    assert "Last reading 6.50\u202fqt." in text
+    assert "6.50\u202fqt is above the hold line" in text
     assert text.count("in the air, Ada") == 3
 
 
