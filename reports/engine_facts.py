@@ -52,8 +52,9 @@ def history(
     events = build.events.select_related("by", "build") if build else ()
     words = reader.staff or any(getattr(each, "is_own", False) for each in builds if each == build)
     told = timeline.newest_first(
-        timeline.flights(telling, list(flights)),
+        # A reading after the flight carries the moment of its end, and stands above it.
         timeline.oil(telling, list(oil.select_related(*fact))),
+        timeline.flights(telling, list(flights)),
         timeline.inspections(telling, list(checks.select_related(*fact))),
         timeline.build_events(list(events), words),
         timeline.installations([row for row in installations if _touches(row, start, end)]),

@@ -132,7 +132,9 @@ def _minutes(minutes: Any, band: str) -> str:
     least, most = held.get("least"), held.get("most")
     if least is not None and most is not None and round(least) != round(most):
         text += f" (from {minutes_text(least)} to {minutes_text(most)})"
-    stated = held.get("stated")
+    stated = held.get("stated") or 0
+    if stated and round(stated) == round(central):
+        return f"{text}, stated"
     return text + (f", {minutes_text(stated)} of it stated" if stated else "")
 
 

@@ -165,7 +165,15 @@ def _level_steps(figure: go.Figure, entries: Sequence[Detail], units: str) -> No
             y.append(None)
             figure.add_vline(x=hours, line={"color": SOFT, "width": 1, "dash": "dot"})
             figure.add_annotation(
-                x=hours, yref="y domain", y=1, yanchor="top", xanchor="left", showarrow=False, text="oil changed"
+                x=hours,
+                yref="y domain",
+                y=0.99,
+                yanchor="top",
+                xanchor="left",
+                textangle=-90,
+                showarrow=False,
+                text="oil changed",
+                font={"size": 12, "color": SOFT},
             )
             level = None
         elif each.get("level_qt") is not None:
