@@ -125,7 +125,7 @@ def every_address() -> list[Address]:
 def _walk(resolver: URLResolver, route: str, namespace: str, arguments: tuple[str, ...]) -> Any:
     for entry in resolver.url_patterns:
         here = route + str(entry.pattern)
-        takes = (*arguments, *entry.pattern.converters)
+        takes = (*arguments, *entry.pattern.regex.groupindex)
         if isinstance(entry, URLPattern):
             named = f"{namespace}{entry.name}" if entry.name else ""
             yield Address(named, takes, here)
