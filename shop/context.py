@@ -31,7 +31,9 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     if user is None or not user.is_authenticated:
         return {"shell": {"links": [], "home": "/"}, "demo_logins": demo_logins(request)}
     staff = access.is_staff_member(user)
-    links = [*STAFF_LINKS, *([("admin:index", "Records")] if user.is_staff else [])] if staff else PORTAL_LINKS
+    links = [*STAFF_LINKS, *([("admin:index", "Records")] if user.is_staff else [])] if staff else [*PORTAL_LINKS]
+    if not access.may_now(user, "invite"):
+        links = [link for link in links if link[0] != "people"]
     person = getattr(user, "person", None)
     return {
         "shell": {

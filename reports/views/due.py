@@ -34,14 +34,15 @@ def due_complete(request: HttpRequest, reader: Reader, due_id: int) -> HttpRespo
     now = timezone.now()
     form: DueForm | None = None
     asked: list[Problem] = []
+    ids = f"id_{item.pk}_%s"  # several forms may stand open on the list of today
     if kind is not None and item.state not in CLOSED:
         if request.method == "POST":
-            form = DueForm(kind, reader.units, request.POST)
+            form = DueForm(kind, reader.units, request.POST, auto_id=ids)
             said, asked = _complete(request, reader, item, form, now)
             if said:
                 return _done(request, item, said)
         else:
-            form = DueForm(kind, reader.units, initial=start(now, reader.zone))
+            form = DueForm(kind, reader.units, initial=start(now, reader.zone), auto_id=ids)
     return _show(request, item, kind, form, asked)
 
 

@@ -30,7 +30,7 @@ def empty_shop(db: None):
 
 
 @pytest.fixture
-def manager(as_person, empty_shop) -> Client:
+def manager(as_person, empty_shop):
     return as_person(empty_shop)
 
 
@@ -177,7 +177,9 @@ def test_paging_by_key_shows_every_engine_once(manager: Client) -> None:
     address: str | None = "/board/"
     while address:
         page = manager.get(address).content.decode()
-        seen += re.findall(r'<th scope="row"><a class="nowrap" href="[^"]+"><span class="reg">([^<]+)</span>( \w+)?', page)
+        seen += re.findall(
+            r'<th scope="row"><a class="nowrap" href="[^"]+"><span class="reg">([^<]+)</span>( \w+)?', page
+        )
         following = re.search(r'rel="next" href="([^"]+)"', page)
         address = following[1].replace("&amp;", "&") if following else None
     assert len(seen) == len(set(seen)) == Assessment.objects.count()

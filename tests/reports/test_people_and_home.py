@@ -27,6 +27,11 @@ def test_only_the_manager_sees_people_and_invites(shop: Cast, as_person) -> None
         assert as_person(shop.ada).get(address).status_code == 403
 
 
+def test_a_link_to_the_people_is_offered_to_whoever_may_follow_it(shop: Cast, as_person) -> None:
+    assert 'href="/people/"' in as_person(shop.cora).get("/board/").content.decode()
+    assert 'href="/people/"' not in as_person(shop.tom).get("/board/").content.decode()
+
+
 def test_people_are_listed_with_roles_customers_and_sign_in(shop: Cast, as_person) -> None:
     factories.person("Quentin", with_user=False)
     page = as_person(shop.cora).get("/people/").content.decode()
@@ -48,7 +53,7 @@ def test_an_invited_owner_gets_a_mail_with_an_address_that_opens(shop: Cast, as_
     path = "/" + address.split("/", 3)[3]
     assert CustomerMember.objects.get(person=ines).role == "owner"
     assert letter.to == ["Ines <ines@example.org>"]
-    assert "Order of authority" in str(letter.alternatives[0].content)
+    assert "Engine maker's current instructions come first" in letter.body
     assert Client().get(path, follow=True).status_code == 200
 
 
