@@ -243,7 +243,7 @@ if REDIS_URL:
     }
 else:
     CELERY_BROKER_TRANSPORT = "shop.broker:Transport"
-    CELERY_BROKER_TRANSPORT_OPTIONS = {"queue_dir": str(QUEUE_DIR), "polling_interval": 0.25}
+    CELERY_BROKER_TRANSPORT_OPTIONS = {"queue_dir": str(QUEUE_DIR), "polling_interval": 0.05}
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TASK_SERIALIZER = "json"
 CELERY_ACCEPT_CONTENT = ["json"]

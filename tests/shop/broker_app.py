@@ -37,7 +37,7 @@ def hold_queue(**_kwargs: object) -> None:
 @app.task(name="note")
 def note(number: int) -> None:
     """Leave a mark that survives the end of the process, as a service's committed row does."""
-    time.sleep(0.02)
+    time.sleep(0.05)
     with OUT.open("a") as handle:
         handle.write(f"{number}\n")
 

@@ -156,11 +156,11 @@ def test_a_consumer_without_acknowledgement_leaves_no_file(connection: Any, queu
 # --- A real worker ----------------------------------------------------------------------------------------------------
 
 
-def wait_for(condition: Callable[[], bool], seconds: float = 40) -> None:
+def wait_for(condition: Callable[[], object], seconds: float = 40) -> None:
     end = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < end, "waited too long"
-        time.sleep(0.02)
+        time.sleep(0.01)
 
 
 @pytest.fixture
@@ -216,8 +216,9 @@ def test_no_task_is_lost_when_the_worker_is_killed_twice(
     send_tasks(connection, "note", range(60))
     for reached in (10, 30):
         process = worker()
-        wait_for(lambda: count() >= reached)  # noqa: B023 - waited for here
+        wait_for(lambda: count() >= reached and names(queue_dir / "inflight" / "work"))  # noqa: B023 - waited for here
         kill(process)
+        assert names(queue_dir / "inflight" / "work"), "a task was being worked on"
     assert count() < 60, "the worker was killed in the middle of the work"
     worker()
     wait_for(lambda: count() >= 60 and not names(queue_dir / "inflight" / "work"))
