@@ -111,12 +111,15 @@ def test_an_owner_in_litres_reads_litres_alone(shop: Cast, as_person) -> None:
     assert "\u202fqt" not in answer
 
 
-def test_reading_and_addition_are_kept_together_in_their_order(shop: Cast, as_person) -> None:
+@pytest.mark.parametrize(("poured", "order"), [("after", ["reading", "addition"]), ("before", ["addition", "reading"])])
+def test_reading_and_addition_are_kept_together_in_their_order(
+    shop: Cast, as_person, poured: str, order: list[str]
+) -> None:
     ada = as_person(shop.ada)
-    poured = {"added": "1", "container": "us_qt", "oil_kind": "mineral", "poured": "after"}
-    sent = a_reading(ada.get(oil_address(shop.build_1)), **poured)
+    told = {"added": "1", "container": "us_qt", "oil_kind": "mineral", "poured": poured}
+    sent = a_reading(ada.get(oil_address(shop.build_1)), **told)
     assert ada.post(oil_address(shop.build_1), sent).status_code == 302
-    assert list(OilEvent.objects.order_by("id").values_list("kind", flat=True)) == ["reading", "addition"]
+    assert list(OilEvent.objects.order_by("id").values_list("kind", flat=True)) == order
     assert ada.post(oil_address(shop.build_1), sent).status_code == 302
     assert OilEvent.objects.count() == 2
 
