@@ -11,12 +11,6 @@ from engines.models import Build, BuildState, Engine, EngineTypeRevision
 from reports.detail import dig, number
 from reports.quantities import minutes_text, oil_rate, quantity
 
-DO_NOT_FLY = "Do not fly until a technician has cleared this item"
-LAND_NOW = (
-    "Land now if oil pressure is low, a head is over the maker's limit or racing up, the engine runs rough, there is "
-    "smoke or a smell of fuel, or oil on the glass. Fly the aircraft first."
-)
-
 _PHASES = {
     Phase.PRESERVED: "The engine is preserved and not flying.",
     Phase.AWAITING: "The break-in begins with the first flight.",
