@@ -28,7 +28,7 @@ from breakin.rules import RULES_VERSION
 from engines.models import Build
 
 logger = logging.getLogger(__name__)
-CHUNK = 100
+CHUNK = 50  # judged in one transaction; a pilot's entry waits no longer than that takes
 
 # Columns that a judgement sets; the rest of the row says when and from what it was made.
 _BOARD = (
@@ -156,8 +156,11 @@ def _assess(ids: Sequence[int], now: datetime) -> list[int]:
     return sorted(written)
 
 
-def _locked(ids: Iterable[int]) -> dict[int, Assessment]:
-    """The assessments of these builds, locked in one order so that two chunks never wait for each other."""
+def _locked(ids: Sequence[int]) -> dict[int, Assessment]:
+    """The assessments of these builds, locked: builds first, as the services do, and in one order, so that nobody
+    waits for somebody who waits for him.
+    """
+    list(Build.objects.select_for_update(no_key=True).filter(pk__in=list(ids)).order_by("pk").values_list("pk"))
     rows = Assessment.objects.select_for_update().filter(build__in=list(ids)).order_by("build_id")
     return {row.build_id: row for row in rows}
 

@@ -13,6 +13,7 @@ from uuid import UUID
 
 from django.db.models import F, Q, QuerySet
 
+from breakin.doubles import without_doubles
 from breakin.load_rows import (
     BLOCK,
     INSPECTION,
@@ -55,7 +56,6 @@ from breakin.record import (
     PreservationFacts,
     RunFacts,
     StandingStop,
-    without_doubles,
 )
 from engines.models import (
     Build,

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from breakin.picture.picture import Picture
+from breakin.rules.afterwards import closed_at_h
 from breakin.rules.base import Answer
 from breakin.rules.oil import settling
-from breakin.rules.reminders import closed_at_h
 
 EVIDENCE_SHARE = 0.7
 ESTIMATED_SHARE = 0.1

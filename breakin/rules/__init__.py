@@ -1,8 +1,18 @@
 """Every rule, in the order in which they are asked and shown. To add one: write it in its group's module."""
 
-from breakin.rules import clocks, heat, inspections, oil, power, reminders
+from breakin.rules import afterwards, clocks, heat, inspections, oil, power, reminders
 from breakin.rules.base import RULES, Answer, Asked, Hit, Rule, rules_version
 
+_GROUPS = "HEPOIN"  # clocks, heat, power, oil, inspections, reminders: the order in which they are read
+
+
+def _in_order() -> None:
+    ordered = sorted(RULES.items(), key=lambda item: (_GROUPS.index(item[0][0]), int(item[0][1:])))
+    RULES.clear()
+    RULES.update(ordered)
+
+
+_in_order()
 RULES_VERSION = rules_version()
 SAFETY = tuple(one for one in RULES.values() if one.safety)
 
@@ -14,6 +24,7 @@ __all__ = [
     "Asked",
     "Hit",
     "Rule",
+    "afterwards",
     "clocks",
     "heat",
     "inspections",

@@ -21,8 +21,6 @@ HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 LADDER = ("", "nudge", "chase", "call", "manager")
 READING_NUDGE, READING_CHASE, READING_MANAGER = 18 * HOUR, 48 * HOUR, 10 * DAY
 IDLE_DAYS = (10.0, 14.0, 21.0, 30.0)
-PRESERVATION_CHASE_DAYS, PRESERVATION_MANAGER_DAYS = 14, 14
-FOLLOW_UP_NUDGE, FOLLOW_UP_CALL, FOLLOW_UP_MANAGER = 0.8, 1.2, 1.5
 RECENT = timedelta(days=30)
 
 
@@ -37,7 +35,7 @@ def step_by_time(now: datetime, steps: Sequence[tuple[datetime, int]]) -> tuple[
     return reached, tuple(moment for moment, _ in steps)
 
 
-def _answer(asked: Sequence[Asked], nothing: str) -> Answer:
+def answered(asked: Sequence[Asked], nothing: str) -> Answer:
     open_now = [item for item in asked if item.state in ("due_soon", "due", "late")]
     if not open_now:
         return Answer("met", nothing, (), tuple(asked))
@@ -73,7 +71,7 @@ def oil_reading(picture: Picture) -> Answer:
             row.append((number, placed))
     if row:
         asked.append(_reading_open(picture, row))
-    return _answer(asked, "Every flight has its oil reading, or its time has not come.")
+    return answered(asked, "Every flight has its oil reading, or its time has not come.")
 
 
 def _covers(seat: int) -> tuple[int, ...]:
@@ -213,12 +211,12 @@ def first_oil(picture: Picture) -> Answer:
         closed_at=done.at if done else None,
         closed_by_kind="inspection" if done else "",
         closed_by_root=done.root if done else None,
-        changes_at=(*moments, *_forecast_ends(picture, None if done else plan.first_oil_h)),
+        changes_at=(*moments, *forecast_ends(picture, None if done else plan.first_oil_h)),
     )
-    return _answer([item], "Done." if done else f"Not due yet: {text}")
+    return answered([item], "Done." if done else f"Not due yet: {text}")
 
 
-def _forecast_ends(picture: Picture, due_h: float | None) -> tuple[datetime, ...]:
+def forecast_ends(picture: Picture, due_h: float | None) -> tuple[datetime, ...]:
     """The moment at which a forecast is no longer one."""
     day = forecast_on(picture, due_h) if due_h is not None else None
     return (datetime.combine(day + DAY, time(), UTC),) if day else ()
@@ -257,7 +255,7 @@ def no_flight(picture: Picture) -> Answer:
     if reached:
         item = _idle(days, last, steps[0][0], None, reached)
         asked.append(replace(item, changes_at=moments))
-    told = _answer(asked, f"Last run on {last.local_date.isoformat()}.")
+    told = answered(asked, f"Last run on {last.local_date.isoformat()}.")
     return replace(told, changes_at=moments)
 
 
@@ -320,41 +318,7 @@ def unlogged_hours(picture: Picture) -> Answer:
                 changes_at=moments,
             )
         )
-    return _answer(asked, "No unlogged running.")
-
-
-@rule(
-    "N5",
-    version=1,
-    severity="none",
-    title="Preservation",
-    text="An engine in storage is preserved until a day: chased 14 days before, a call on the day, the manager 14 days "
-    "after. Fresh bores rust first.",
-    judges_log_only=True,
-)
-def preservation(picture: Picture) -> Answer:
-    held = next((one for one in reversed(picture.record.preservations) if one.ended_on is None), None)
-    if held is None or picture.record.installed_now:
-        return Answer("not applicable", "The engine is not in storage.")
-    ends = datetime.combine(held.expires_on, time(), UTC)
-    steps = [
-        (ends - PRESERVATION_CHASE_DAYS * DAY, 2),
-        (ends + DAY, 3),
-        (ends + PRESERVATION_MANAGER_DAYS * DAY, 4),
-    ]
-    reached, moments = step_by_time(picture.now, steps)
-    item = Asked(
-        occurrence=f"{held.preserved_on.isoformat()} to {held.expires_on.isoformat()}",
-        kind="preservation",
-        title="Preservation ends",
-        text=f"Preserved until {held.expires_on.isoformat()}. Preserve again, or install: fresh bores rust first.",
-        state="late" if reached >= 3 else "due_soon" if reached else "waiting",
-        opened_at=datetime.combine(held.preserved_on, time(), UTC),
-        escalation=LADDER[reached],
-        due_at=ends,
-        changes_at=moments,
-    )
-    return _answer([item], f"Preserved until {held.expires_on.isoformat()}.")
+    return answered(asked, "No unlogged running.")
 
 
 @rule(
@@ -393,61 +357,4 @@ def leak_look(picture: Picture) -> Answer:
         closed_by_root=done.root if done else None,
         changes_at=() if done else moments,
     )
-    return _answer([item], "Done after the first flight.")
-
-
-def closed_at_h(picture: Picture) -> tuple[datetime, float] | None:
-    """When the build was last closed out, and at how many break-in hours."""
-    event = next((one for one in reversed(picture.record.events) if one.kind == "closed_out"), None)
-    if event is None:
-        return None
-    return event.at, event.hours if event.hours is not None else picture.clock.hours_at(event.at)
-
-
-@rule(
-    "N7",
-    version=1,
-    needs=("plan",),
-    severity="none",
-    title="Follow-up",
-    text="After close-out the loss is looked at again at the plan's hours: nudge at four fifths, chase when due, a "
-    "call a fifth later, the manager at half as much again.",
-    judges_log_only=True,
-)
-def follow_up(picture: Picture) -> Answer:
-    closed, plan = closed_at_h(picture), picture.record.plan
-    if closed is None or plan is None or picture.record.state not in ("closed", "open"):
-        return Answer("not applicable", "The build has not been closed out.")
-    at, base = closed
-    checks = [one for one in picture.record.inspections if one.kind == "oil_check" and one.at > at]
-    asked = []
-    for ahead in plan.follow_up_h:
-        done = next((one for one in checks if picture.clock.hours_at(one.at) >= base + 0.8 * ahead - 1e-9), None)
-        ran = picture.clock.hours - base
-        lines = ((FOLLOW_UP_NUDGE, 1), (1.0, 2), (FOLLOW_UP_CALL, 3), (FOLLOW_UP_MANAGER, 4))
-        reached = 0 if done else max((level for share, level in lines if ran >= share * ahead - 1e-9), default=0)
-        # A build that was opened again is watched as a break-in; its follow-ups wait until it is closed once more.
-        state = "done" if done else ("waiting", "due_soon", "due", "late", "late")[reached]
-        if picture.record.state == "open" and not done:
-            continue
-        due_h = base + ahead
-        asked.append(
-            Asked(
-                occurrence=f"{at.date().isoformat()} +{ahead:g} h",
-                kind="follow_up",
-                title=f"Follow-up at +{ahead:g} h",
-                text=f"Follow-up at {due_h:.1f} h, {ahead:g} h after close-out: oil rate, filter, compression.",
-                state=state,
-                opened_at=at,
-                escalation="" if done else LADDER[reached],
-                from_h=base + FOLLOW_UP_NUDGE * ahead,
-                due_h=due_h,
-                late_h=base + FOLLOW_UP_CALL * ahead,
-                forecast_on=None if done else forecast_on(picture, due_h),
-                closed_at=done.at if done else None,
-                closed_by_kind="inspection" if done else "",
-                closed_by_root=done.root if done else None,
-                changes_at=_forecast_ends(picture, None if done else due_h),
-            )
-        )
-    return _answer(asked, "No follow-up is due.")
+    return answered([item], "Done after the first flight.")

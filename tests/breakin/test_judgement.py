@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from breakin.doubles import with_runs
 from breakin.judgement import judge
 from breakin.lanes import CALL, FOLLOW_UP, LATE, NOT_FLYING, QUIET, REVIEW, RUNNING, SLOW, STOPPED
 from breakin.record import (
@@ -17,7 +18,6 @@ from breakin.record import (
     EventFacts,
     PreservationFacts,
     StandingStop,
-    with_runs,
 )
 from breakin.rules import RULES
 from breakin.rules.base import CALL as CALL_SEVERITY

@@ -30,8 +30,8 @@ pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 
 def quarts(entry: dict[str, Any], log: dict[str, Any]) -> float:
-    value = entry.get("level", entry.get("amount", entry.get("fill")))
-    return to_canonical(float(value), entry.get("unit", log["unit"]), Kind.VOLUME)
+    names = {"reading": "level", "add": "amount", "change": "fill"}
+    return to_canonical(float(entry[names[entry["kind"]]]), entry.get("unit", log["unit"]), Kind.VOLUME)
 
 
 def laid_out(log: dict[str, Any], shop: Cast) -> Build:
@@ -55,7 +55,7 @@ def laid_out(log: dict[str, Any], shop: Cast) -> Build:
 def _oil(one: Build, entry: dict[str, Any], log: dict[str, Any], at: Any, shop: Cast) -> None:
     measured = {"unit": entry.get("unit", log["unit"])}
     if entry["kind"] == "reading":
-        how = {"minutes_since_shutdown": 40, "level_ground": True, "wiped_twice": True, "belly_oil": 0}
+        how: dict[str, Any] = {"minutes_since_shutdown": 40, "level_ground": True, "wiped_twice": True, "belly_oil": 0}
         oil_event(one, "reading", at=at, level={"value": entry["level"], **measured}, **how)
     elif entry["kind"] == "add":
         oil_event(one, "addition", at=at, amount={"value": entry["amount"], **measured}, oil_kind="mineral")

@@ -11,8 +11,9 @@ from typing import Any
 
 import pytest
 
+from breakin.doubles import with_runs
 from breakin.picture.picture import Picture
-from breakin.record import BuildRecord, with_runs
+from breakin.record import BuildRecord
 from breakin.rules import RULES, SAFETY
 from breakin.rules.base import CALL, NEEDS, NOTE, STOP, WATCH
 from tests.breakin.records import (
