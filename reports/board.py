@@ -14,7 +14,7 @@ from django.utils.text import Truncator
 from breakin.models import Assessment, Lane, LaneCount, Notice, NoticeState, Phase
 from engines.models import BuildKind, Finish, Holding
 from reports import board_query
-from reports.board_query import ORDERS, PAGE, Asked
+from reports.board_query import LIVE, ORDERS, PAGE, Asked
 from reports.freshness import Freshness, freshness
 from reports.quantities import expected_hours, hours_of, level, oil_rate, quantity, share
 from reports.reader import Reader
@@ -259,7 +259,8 @@ def _calls(counts: dict[int, int]) -> tuple[tuple[Call, ...], int]:
     waiting = sum(counts.get(lane, 0) for lane in urgent)
     told = Notice.objects.filter(build_id=OuterRef("build_id"), state=NoticeState.SENT).order_by("-sent_at")
     rows = list(
-        Assessment.objects.filter(live=True, lane__in=urgent)
+        Assessment.objects.filter(**LIVE, lane__in=urgent, sort_key__lt=f"{int(Lane.LATE)}")
+        .defer("detail")
         .annotate(told_at=Subquery(told.values("sent_at")[:1]))
         .order_by("sort_key", "id")[:MOST_CALLS]
     )

@@ -8,10 +8,11 @@ from datetime import datetime
 from itertools import groupby
 from typing import Any
 
-from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Count, F, Prefetch, Q, QuerySet
 from django.urls import reverse
 
 from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Severity
+from reports.board_query import LIVE
 from reports.due_form import AskedItem
 from reports.quantities import level
 from reports.reader import Reader
@@ -89,8 +90,8 @@ _IN_ORDER = ("aircraft__home__name", "customer_name", "registration", "side", "i
 
 def _asking() -> QuerySet[Assessment]:
     """Engines that ask for something today."""
-    due = DueItem.objects.filter(build_id=OuterRef("build_id"), state__in=ASKED)
-    return Assessment.objects.filter(Q(stops__gt=0) | Q(calls__gt=0) | Exists(due), live=True)
+    due = DueItem.objects.filter(state__in=ASKED).values("build_id")
+    return Assessment.objects.filter(Q(stops__gt=0) | Q(calls__gt=0) | Q(build_id__in=due), **LIVE)
 
 
 def _at(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:
@@ -98,6 +99,8 @@ def _at(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:
         rows = rows.filter(aircraft__home_id=place) if place else rows.filter(aircraft__isnull=True)
     still = [FindingState.OPEN, FindingState.ACKNOWLEDGED]
     urgent = Finding.objects.filter(state__in=still, severity__gte=Severity.CALL).order_by("-severity", "happened_at")
+    # Of the whole judgement only the hold line is wanted; the rest is large.
+    rows = rows.defer("detail").annotate(hold_qt=F("detail__oil__lines__hold"))
     return rows.select_related("aircraft__home", "build").prefetch_related(
         Prefetch("build__due_items", DueItem.objects.filter(state__in=ASKED), to_attr="asked"),
         Prefetch("build__findings", urgent, to_attr="urgent"),
@@ -124,7 +127,7 @@ def _groups(rows: Iterable[Assessment], units: str, shop: str) -> tuple[Place, .
 def _engine(row: Assessment, units: str) -> Engine:
     side = f" {row.side.upper()}" if row.side.lower() in ("left", "right") else ""
     items: list[DueItem] = row.build.asked  # type: ignore[attr-defined]
-    hold = ((row.detail.get("oil") or {}).get("lines") or {}).get("hold")
+    hold: float | None = row.hold_qt  # type: ignore[attr-defined]
     return Engine(
         url=reverse("engine", args=[row.engine_id]),
         name=f"{row.registration}{side}" if row.registration else f"{row.type_name}, not installed",

@@ -69,7 +69,7 @@ CREDIT: dict[str, Any] = {
 BANDS = {"75": [72, 85], "65": [62, 68]}
 
 
-def traces(figure: dict[str, Any] | None) -> list[dict[str, Any]]:
+def traces(figure: dict[str, Any] | None) -> Any:
     assert figure is not None
     return figure["data"]
 
