@@ -13,7 +13,7 @@ from django.test import Client
 from django.utils import timezone
 
 from shop.accounts import invitation_path, invitation_url
-from shop.models import Customer, CustomerMember, Person, User
+from shop.models import Customer, CustomerMember, Person, Role, ShopRole, User
 
 pytestmark = pytest.mark.django_db
 
@@ -185,6 +185,26 @@ def test_the_page_one_came_for_is_opened_after_signing_in(client: Client, ada: U
     assert sign_in(client, next="/portal/").headers["location"] == "/portal/"
 
 
+class TestDemo:
+    LOGINS = '[{"role": "shop manager", "email": "cora@shop.example", "password": "shown on <purpose>"}]'
+
+    def test_the_logins_stand_on_the_sign_in_page_of_a_demo_run(self, client: Client, settings, tmp_path) -> None:
+        settings.DEMO_MODE, settings.DATA_DIR = True, tmp_path
+        (tmp_path / "demo-logins.json").write_text(self.LOGINS)
+
+        text = client.get(LOGIN).content.decode()
+
+        assert "cora@shop.example" in text
+        assert "shown on &lt;purpose&gt;" in text
+        assert "cora@shop.example" not in client.get("/accounts/password/reset/").content.decode()
+
+    def test_they_are_shown_nowhere_else(self, client: Client, settings, tmp_path) -> None:
+        settings.DEMO_MODE, settings.DATA_DIR = False, tmp_path
+        (tmp_path / "demo-logins.json").write_text(self.LOGINS)
+
+        assert "cora@shop.example" not in client.get(LOGIN).content.decode()
+
+
 class TestInvitation:
     @pytest.mark.parametrize("method", ["get", "post"])
     def test_nobody_signs_up(self, client: Client, method: str) -> None:
@@ -203,6 +223,24 @@ class TestInvitation:
 
         assert sign_in(client, user.email, "walnut kettle drizzle").status_code == 302
         assert "This link no longer works" in again
+
+    def test_from_the_managers_form_to_the_first_sign_in(self, client: Client) -> None:
+        cora = User.objects.create_user("cora@shop.example", PASSWORD)
+        person = Person.objects.create(name="Cora", user=cora, email=cora.email)
+        ShopRole.objects.create(person=person, role=Role.MANAGER)
+        customer = Customer.objects.create(name="Ben's")
+        manager = Client()
+        manager.force_login(cora)
+
+        form = {"name": "Ben", "email": "Ben@Owner.example", "role": "owner", "customer": str(customer.pk)}
+        assert manager.post("/people/invite/", form).status_code == 302
+        (message,) = mail.outbox
+        choose_password(client, reset_link(message), "walnut kettle drizzle")
+
+        assert message.to == ["Ben <Ben@Owner.example>"]
+        assert sign_in(client, "ben@owner.example", "walnut kettle drizzle").headers["location"] == "/"
+        assert client.get("/", follow=True).redirect_chain[-1][0] == "/portal/"
+        assert "This link no longer works" in Client().get(reset_link(message), follow=True).content.decode()
 
     def test_the_link_runs_out(self, client: Client) -> None:
         path = invitation_path(User.objects.create_user("ben@owner.example"))
