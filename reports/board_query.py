@@ -103,11 +103,9 @@ def mates(page: list[Assessment], asked: Asked) -> dict[int, list[Assessment]]:
     """For each twin on the page, all rows of that aircraft, left one first."""
     aircraft = {row.aircraft_id for row in page if row.twin and row.aircraft_id}
     found = Assessment.objects.filter(aircraft_id__in=aircraft).defer("detail").order_by("side", "id")
-    if not asked.everything:
-        found = found.filter(**LIVE)
     by_aircraft: dict[int, list[Assessment]] = {}
     for row in found:
-        if row.aircraft_id is not None:
+        if row.aircraft_id is not None and (row.live or asked.everything):
             by_aircraft.setdefault(row.aircraft_id, []).append(row)
     return by_aircraft
 

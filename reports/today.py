@@ -11,7 +11,7 @@ from typing import Any
 from django.db.models import Count, F, Prefetch, Q, QuerySet
 from django.urls import reverse
 
-from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Severity
+from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Lane, Severity
 from reports.board_query import LIVE
 from reports.due_form import AskedItem
 from reports.quantities import level
@@ -90,8 +90,10 @@ _IN_ORDER = ("aircraft__home__name", "customer_name", "registration", "side", "i
 
 def _asking() -> QuerySet[Assessment]:
     """Engines that ask for something today."""
-    due = DueItem.objects.filter(state__in=ASKED).values("build_id")
-    return Assessment.objects.filter(Q(stops__gt=0) | Q(calls__gt=0) | Q(build_id__in=due), **LIVE)
+    # Whatever is stopped or to be called about stands in the first two lanes; each part is found by an index.
+    due = Assessment.objects.filter(build_id__in=DueItem.objects.filter(state__in=ASKED).values("build_id"), live=True)
+    urgent = Assessment.objects.filter(lane__in=[Lane.STOPPED, Lane.CALL], **LIVE)
+    return Assessment.objects.filter(Q(pk__in=due.values("pk")) | Q(pk__in=urgent.values("pk")))
 
 
 def _at(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:

@@ -10,7 +10,7 @@ import pytest
 from django.utils import timezone
 
 from breakin.assess import assess_build
-from breakin.models import DueItem, DueState, Finding, OilEvent, Severity
+from breakin.models import DueItem, DueState, Finding, Lane, OilEvent, Severity
 from engines.models import Build, Inspection
 from tests import factories
 from tests.factories import Cast
@@ -101,7 +101,7 @@ def test_an_engine_that_is_not_installed_is_listed_in_the_shop(shop: Cast, as_pe
 
 def test_stops_and_calls_stand_with_what_is_due(shop: Cast, as_person) -> None:
     one = factories.assessment(shop.build_1)
-    one.stops = 1
+    one.stops, one.lane = 1, Lane.STOPPED
     one.save()
     Finding.objects.create(
         build=shop.build_1,
