@@ -27,7 +27,7 @@ from breakin.models import (
     Severity,
 )
 from breakin.rules import RULES
-from breakin.services.corrections import correct_flight
+from breakin.services.corrections import correct_flight, withdraw_flight
 from breakin.services.findings import acknowledge, clear
 from engines.models import Build
 from tests.factories import NOW, Cast, aircraft, build, cast, engine, flown, raw_flight, seat
@@ -275,3 +275,13 @@ def test_two_entries_of_one_flight_count_once_until_somebody_merges_them(shop: C
     assess.assess_build(shop.build_1.pk, NOW)
     assert _row(shop.build_1).hours == pytest.approx(1.2)
     assert Finding.objects.get(rule="H1").title == "Possible duplicate"
+
+
+def test_a_call_that_was_shown_at_once_goes_when_its_entry_is_withdrawn_before_the_full_judgement(shop: Cast) -> None:
+    assess.assess_build(shop.build_1.pk, LAST)
+    logged = _fly(shop.build_1, ground_before=25)
+    assert _row(shop.build_1).lane == Lane.CALL
+    withdraw_flight(by=shop.ada, flight=logged.flight, reason="duplicate", now=LAST + timedelta(hours=1))
+    assess.assess_build(shop.build_1.pk, LAST + timedelta(hours=2))
+    assert _row(shop.build_1).lane == Lane.NOT_FLYING
+    assert _counts() == {Lane.NOT_FLYING: 1}

@@ -368,3 +368,10 @@ def test_additions_stand_in_the_oil_entries_with_their_hours() -> None:
         ("addition", 1.2, False),
         ("reading", 2.4, True),
     ]
+
+
+def test_a_ground_run_moves_its_own_budget_and_not_the_clock() -> None:
+    shaken = run(1, 0.4, kind="ground_run", airborne_min=0.0, ground_before_min=15.0, ground_after_min=None)
+    found = judge(record(shaken, run(2, 1.2)), after(3))
+    assert found.board["hours"] == pytest.approx(1.2)
+    assert found.detail["clock"]["ground_min"] == pytest.approx(24.0)
