@@ -1,1 +1,1 @@
-"""The demo fleet: an invented shop, its people and engines, with dates relative to today. Teaching numbers, not for flight."""
+"""The demo fleet: an invented shop, its people and engines, dates relative to today. Not for flight."""

@@ -103,7 +103,8 @@ class Loader:
         return builds.open_build(
             by=self.people["Bram"], engine=engine, number=number, kind=kind, positions=positions, opened_at=opened,
             total_time_h=clocks.get("total"), time_since_overhaul_h=clocks.get("overhaul"), builder=self.people["Bram"],
-            owner=self.people["Pell"], plan_template=PlanTemplate.objects.get(name=_template_name(template)), now=opened,
+            owner=self.people["Pell"], plan_template=PlanTemplate.objects.get(name=_template_name(template)),
+            now=opened,
         )  # fmt: skip
 
     def _fit(self, aircraft: Aircraft, row: story.Fitted, at: datetime) -> None:
@@ -122,24 +123,26 @@ class Loader:
             self._first_fill(engine, aircraft, row.fill, at + timedelta(hours=2))
 
     def _first_fill(self, engine: Engine, aircraft: Aircraft, filled: float, at: datetime) -> None:
-        raw = {"client_id": str(key(aircraft.registration, engine.serial, "fill")), "kind": "drain_fill", "engine_id": engine.pk,
-               "happened_at": at.isoformat(), "drained": {"absent": "not_applicable"},
-               "filled": {"value": filled, "unit": "qt"}, "oil_kind": "mineral", "filter_changed": True}  # fmt: skip
+        raw = {
+            "client_id": str(key(aircraft.registration, engine.serial, "fill")), "kind": "drain_fill",
+            "engine_id": engine.pk, "happened_at": at.isoformat(), "drained": {"absent": "not_applicable"},
+            "filled": {"value": filled, "unit": "qt"}, "oil_kind": "mineral", "filter_changed": True,
+        }  # fmt: skip
         entry = parse_oil(raw, units="us", zone=aircraft.home.zone, now=at)
         oil.add_oil(by=self.people["Juno"], engine=engine, entry=entry, now=at, source="shop")
 
     def _act(self, aircraft: Aircraft, number: int, event: story.Row) -> None:
-        act: Callable[[Aircraft, int, Any, datetime], None] = {
+        acts: dict[type, Callable[[Aircraft, int, Any, datetime], None]] = {
             story.Flown: self._flown,
             story.Check: self._check,
             story.Swap: self._swap,
             story.Acknowledge: self._acknowledge,
             story.CloseOut: self._close_out,
             story.Reopen: self._reopen,
-        }[type(event)]
+        }
         clock = event.end if isinstance(event, story.Flown) else event.at
         at = self.at(event.day, clock, aircraft.home.zone)
-        act(aircraft, number, event, at)
+        acts[type(event)](aircraft, number, event, at)
         for build in Build.objects.filter(engine__installations__aircraft=aircraft).distinct():
             assess.assess_build(build.pk, at + timedelta(minutes=30))
 

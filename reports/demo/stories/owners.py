@@ -3,7 +3,6 @@
 from reports.demo.stories.common import DRY, oil_change
 from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown
 
-
 QX_101 = Aircraft(
     "QX-101", "K2", "Tellamoor Field", 28,
     (Fitted("TAV-4E", "E-2101", "21", finish="through_hardened", template="through_hardened", min_oil=5.0, fill=7.0,

@@ -28,8 +28,8 @@ QX_106 = Aircraft(
     ),
     (
         # The pilot spares the old engine, twice; then the shop calls and the power is even.
-        Flown(18, "10:30", 78, _pair(Eng(211.3, 25.1, 409, 9.5, blocks=HOUR), Eng(211.3, 25.0, 392, 9.75, blocks=SPLIT)),
-              by="Mara", oat=66),
+        Flown(18, "10:30", 78, _pair(Eng(211.3, 25.1, 409, 9.5, blocks=HOUR),
+                                     Eng(211.3, 25.0, 392, 9.75, blocks=SPLIT)), by="Mara", oat=66),
         Check(18, "15:00", "left", "leak", DRY),
         Flown(16, "10:15", 72, _pair(Eng(212.5, 25.2, 403, 9.0, blocks=FOUR_QUARTERS),
                                      Eng(212.5, 25.0, 384, 9.25, blocks=SPLIT_QUARTERS)), by="Mara", oat=65),
@@ -91,6 +91,7 @@ QX_123 = Aircraft(
         # A magneto drop was chased on new rings: the shop's own ground run counts too.
         Flown(1, "11:40", 0, _pair(Eng(0.0, level=10.75, blocks=(), falling="not_looked"),
                                    Eng(0.0, level=10.75, blocks=(), falling="not_looked")),
-              by="Pell", ground=(24, 0), flight="ground_run", oat=62, note="Magneto drop on the left, found at the plug."),
+              by="Pell", ground=(24, 0), flight="ground_run", oat=62,
+              note="Magneto drop on the left, found at the plug."),
     ),
 )  # fmt: skip
