@@ -181,16 +181,31 @@ def test_after_a_sale_no_page_shows_the_buyer_who_flew_or_wrote_before(lived: To
     assert client.get(reverse("correct_flight", args=[lived.things["flight_id"]])).status_code == 403
 
 
-def test_who_sold_it_is_shown_nothing_of_what_came_after(lived: Town) -> None:
-    """Fay's pages hold no number that Ada's flights made."""
+def test_nothing_changes_for_who_sold_it_whatever_the_buyer_logs(lived: Town) -> None:
+    """Fay's pages read the same before and after Ada's flights that end with low oil and low oil pressure."""
     build = lived.engine.builds.get()
-    factories.flown(build, 1.0, at=timezone.now() - timedelta(hours=1), level_qt=5.47, note="zinnia")
-    assess.assess_build(build.pk, timezone.now())
     client = _client(lived.users["former"])
-    fays = lived.things["fays_flight_id"]
     engine = f"engines/{lived.engine.pk}/"
-    pages = [f"/{engine}?timeline=all", "/portal/", f"/portal/flights/{fays}/received/", "/api/v1/due/"]
-    for path in (*pages, f"/portal/aircraft/{lived.aircraft.pk}/", f"/api/v1/{engine}"):
-        text = client.get(path).content.decode()
-        for told in ("5.47", "crocus", "Ada", "zinnia"):
-            assert told not in text, (path, told)
+    received = f"/portal/flights/{lived.things['fays_flight_id']}/received/"
+    paths = [f"/{engine}?timeline=all", "/portal/", received, "/api/v1/due/", f"/portal/aircraft/{lived.aircraft.pk}/"]
+    paths.append(f"/api/v1/{engine}")
+    Finding.objects.all().delete()
+    assess.assess_build(build.pk, timezone.now())
+    before = {path: _without_tokens(client, path) for path in paths}
+
+    factories.flown(
+        build, 1.0, at=timezone.now() - timedelta(hours=1), level_qt=4.2, oil_press_min=5, note="zinnia", cht_max=495
+    )
+    assess.assess_build(build.pk, timezone.now())
+
+    owner = _client(lived.users["owner"]).get(f"/{engine}?timeline=all").content.decode()
+    assert "zinnia" in owner
+    for path in paths:
+        assert _without_tokens(client, path) == before[path], path
+
+
+def _without_tokens(client: Client, path: str) -> str:
+    answer = client.get(path)
+    assert answer.status_code == 200, path
+    text = re.sub(r'name="csrfmiddlewaretoken" value="\w+"', "", answer.content.decode())
+    return re.sub(r"<time\b[^>]*>.*?</time>", "", text)
