@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.contrib import admin
 
 from shop.admin_base import KeepsRowsAdmin, ReadOnlyAdmin, TabularInline

@@ -25,14 +25,10 @@ class ReadOnlyAdmin(ModelAdmin):
     def has_add_permission(self, request: HttpRequest) -> bool:
         return False
 
-    def has_change_permission(
-        self, request: HttpRequest, obj: Model | None = None
-    ) -> bool:
+    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
         return False
 
-    def has_delete_permission(
-        self, request: HttpRequest, obj: Model | None = None
-    ) -> bool:
+    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
         return False
 
 
@@ -42,16 +38,12 @@ class KeepsRowsAdmin(ModelAdmin):
     list_per_page = 50
     show_full_result_count = False
 
-    def has_delete_permission(
-        self, request: HttpRequest, obj: Model | None = None
-    ) -> bool:
+    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
         return False
 
 
 class AddOnlyAdmin(KeepsRowsAdmin):
     """Revised, not edited: a new revision is added, an old one stays as it was."""
 
-    def has_change_permission(
-        self, request: HttpRequest, obj: Model | None = None
-    ) -> bool:
+    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
         return False

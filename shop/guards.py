@@ -69,7 +69,8 @@ def installed(connection: BaseDatabaseWrapper) -> set[str]:
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
             cursor.execute(
-                "SELECT c.relname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid WHERE t.tgname LIKE 'append_only%'"
+                "SELECT c.relname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
+                "WHERE t.tgname LIKE 'append_only%'"
             )
             return {row[0] for row in cursor.fetchall()}
         cursor.execute("SELECT tbl_name, count(*) FROM sqlite_master WHERE type = 'trigger' GROUP BY tbl_name")

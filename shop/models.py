@@ -19,7 +19,7 @@ ZONES = available_timezones()
 def validate_zone(value: str) -> None:
     if value not in ZONES:
         raise ValidationError(
-            f"“{value}” is not a time zone name. Write it like “Etc/GMT+6” or “Europe/Zurich”.",  # noqa: RUF001
+            f"“{value}” is not a time zone name. Write it like “Etc/GMT+6” or “Europe/Zurich”.",
         )
 
 

@@ -58,7 +58,9 @@ class Flight(Fact):
     class Meta(Fact.Meta):
         indexes = [models.Index(fields=["aircraft", "happened_at"], name="flight_in_order")]
         constraints = [
-            models.CheckConstraint(condition=Q(airborne_min__gte=0, airborne_min__lte=840), name="flight_airborne_hard"),
+            models.CheckConstraint(
+                condition=Q(airborne_min__gte=0, airborne_min__lte=840), name="flight_airborne_hard"
+            ),
             models.CheckConstraint(
                 condition=Q(ground_before_min__isnull=True) | Q(ground_before_min__gte=0, ground_before_min__lte=180),
                 name="flight_ground_before_hard",

@@ -60,7 +60,9 @@ class Message(models.Model):
 
     class Meta:
         ordering = ["-created_at", "-id"]
-        indexes = [models.Index(fields=["retry_at"], condition=Q(state__in=["claimed", "retry"]), name="message_to_send")]
+        indexes = [
+            models.Index(fields=["retry_at"], condition=Q(state__in=["claimed", "retry"]), name="message_to_send")
+        ]
 
     def __str__(self) -> str:
         return f"{self.subject} to {self.recipient}"

@@ -80,7 +80,8 @@ class RunInPlan(PlanBody):
             models.UniqueConstraint(fields=["build", "revision"], name="plan_revision_once"),
             models.CheckConstraint(condition=Q(expected_high_h__gte=F("expected_low_h")), name="plan_hours_ordered"),
             models.CheckConstraint(
-                condition=Q(watch_qt_h__gte=F("accept_qt_h"), alarm_qt_h__gte=F("watch_qt_h")), name="plan_rates_ordered"
+                condition=Q(watch_qt_h__gte=F("accept_qt_h"), alarm_qt_h__gte=F("watch_qt_h")),
+                name="plan_rates_ordered",
             ),
         ]
 
