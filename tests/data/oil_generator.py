@@ -21,19 +21,24 @@ STEP_H = 0.05
 
 @dataclass(frozen=True)
 class Kind:
-    """How well a log is kept. ``noise``, ``hot``, ``typing``, ``forgotten``: factors on the ordinary shares."""
+    """How well a log is kept, and of what engines. ``noise``, ``hot``, ``typing``, ``forgotten``: factors on the
+    ordinary shares; ``decay``, ``plateau``: factors on the decay time and the plateau of the ordinary fleet.
+    """
 
     noise: float = 1.0
     hot: float = 1.0
     typing: float = 1.0
     forgotten: float = 1.0
     limits: tuple[float, float] = (0.25, 0.25)
+    decay: float = 1.0
+    plateau: float = 1.0
 
 
 KINDS = {
     "base": Kind(),
     "harder": Kind(noise=1.35, hot=1.5, typing=1.6, forgotten=2.5),
     "limits": Kind(limits=(0.12, 0.40)),
+    "tight and late": Kind(decay=2.0, plateau=0.6),
 }
 
 
@@ -67,13 +72,13 @@ def one_log(kind: Kind, rng: np.random.Generator, engine_id: str = "E") -> dict[
 def _engine(kind: Kind, rng: np.random.Generator) -> Engine:
     regime = str(rng.choice(REGIMES, p=np.array(REGIME_SHARES) / sum(REGIME_SHARES)))
     limit = float(np.round(rng.uniform(*kind.limits), 2))
-    plateau = float(np.clip(rng.lognormal(math.log(0.08), 0.5), 0.03, 0.85 * limit))
-    tau = float(rng.uniform(0.9, 6.0))
+    plateau = float(np.clip(rng.lognormal(math.log(0.08 * kind.plateau), 0.5), 0.03, 0.85 * limit))
+    tau = float(rng.uniform(0.9, 6.0)) * kind.decay
     cylinder = rng.choice(["steel", "nitrided", "chrome", "none"], p=[0.34, 0.42, 0.06, 0.18])
     if regime == "glazed":
         plateau = limit * float(rng.uniform(1.25, 3.2))
     if regime == "slow":
-        tau = float(rng.uniform(8.0, 16.0))
+        tau = float(rng.uniform(8.0, 16.0)) * kind.decay
         cylinder = rng.choice(["chrome", "nitrided", "none", "steel"], p=[0.8, 0.1, 0.06, 0.04])
     above = float(rng.lognormal(math.log(0.48), 0.4)) if regime != "glazed" else float(rng.uniform(0.03, 0.5))
     shape = str(rng.choice(["exp", "two-exp", "stretched", "hyperbola", "logistic"], p=[0.45, 0.23, 0.12, 0.12, 0.08]))
