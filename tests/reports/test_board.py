@@ -166,16 +166,18 @@ def test_search_finds_what_a_registration_serial_or_customer_begins_with(
     assert registrations(manager, f"/board/?q={q.replace('%', '%25')}") == found
 
 
-def test_paging_by_key_shows_every_engine_once(manager: Client) -> None:
-    for number in range(board_query.PAGE * 2 + 7):
-        row(f"QX-{number:03d}")
-    twin = factories.aircraft("QX-049-5")
-    row("QX-049-5", side="LEFT", aircraft=twin)
-    row("QX-049-5", side="RIGHT", aircraft=twin)
+@pytest.mark.parametrize("order", list(board_query.ORDERS))
+def test_paging_by_key_shows_every_engine_once(manager: Client, order: str) -> None:
+    holder = factories.customer("Somebody")
+    for number in reversed(range(board_query.PAGE * 2 + 7)):
+        row(f"QX-{number:03d}", customer=holder)
+    twin = factories.aircraft("QX-049-5", holder)
+    row("QX-049-5", side="LEFT", aircraft=twin, customer=holder)
+    row("QX-049-5", side="RIGHT", aircraft=twin, customer=holder)
     count_lanes()
     seen: list[str] = []
-    address: str | None = "/board/"
-    while address:
+    address: str | None = f"/board/?order={order}"
+    while address and len(seen) <= Assessment.objects.count():
         page = manager.get(address).content.decode()
         seen += re.findall(
             r'<th scope="row"><a class="nowrap" href="[^"]+"><span class="reg">([^<]+)</span>( \w+)?', page
