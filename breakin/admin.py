@@ -21,6 +21,8 @@ from breakin.models import (
     PlanStage,
     PlanTemplate,
     PowerBlock,
+    PriorAdoption,
+    PriorProposal,
     Recording,
     RunInPlan,
 )
@@ -181,6 +183,17 @@ class DueItemAdmin(ReadOnlyAdmin):
     list_display = ("build", "rule", "title", "state", "due_h", "due_at")
     list_select_related = ("build__engine__engine_type",)
     list_filter = ("state", "rule")
+
+
+@admin.register(PriorProposal)
+class PriorProposalAdmin(ReadOnlyAdmin):
+    list_display = ("name", "night", "engines", "made_at")
+
+
+@admin.register(PriorAdoption)
+class PriorAdoptionAdmin(ReadOnlyAdmin):
+    list_display = ("at", "proposal", "by", "reason")
+    list_select_related = ("proposal", "by")
 
 
 @admin.register(Message)

@@ -100,6 +100,7 @@ def _oil(picture: Picture) -> dict[str, Any]:
         "settle_h": [found.get("settle_lo"), found.get("settle_h"), found.get("settle_hi")],
         "not_settling": found.get("not_settling"),
         "topping_high": found.get("topping_high"),
+        "prior": picture.record.prior.name,
         "provisional": state.provisional,
         "vetoes": list(state.vetoes),
         "lines": _lines(oil),

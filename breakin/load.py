@@ -14,6 +14,7 @@ from uuid import UUID
 from django.db.models import F, Q, QuerySet
 
 from breakin.doubles import without_doubles
+from breakin.fleet_prior import priors_by_build
 from breakin.load_rows import (
     BLOCK,
     INSPECTION,
@@ -111,6 +112,7 @@ class _Loader:
         self._flights(since)
         self._other_facts(since)
         self._of_builds()
+        self.priors = priors_by_build(builds)
         self._people()
 
     def _installations(self, since: datetime) -> None:
@@ -293,6 +295,7 @@ class _Loader:
             customer=holder[1] if holder else "",
             contact=contact_of(holder, self.contacts),
             owner=build.owner.name if build.owner else "",
+            prior=self.priors[build.pk],
             twin=any(row.position in ("left", "right") for row in installations[-1:]),
             standing_stops=tuple(
                 StandingStop(row["rule"], row["occurrence"], row["title"], row["text"])

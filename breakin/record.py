@@ -13,6 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from breakin.calc.oil.prior import BUILT_IN, Prior
 from breakin.calc.power import Chart
 
 
@@ -341,6 +342,7 @@ class BuildRecord:
     contact: Contact | None = None
     owner: str = ""
     twin: bool = False
+    prior: Prior = BUILT_IN  # what is believed of its oil loss beforehand
     standing_stops: tuple[StandingStop, ...] = field(default=(), repr=False)
 
     @property

@@ -11,7 +11,7 @@ from datetime import datetime
 from celery import shared_task
 from django.utils import timezone
 
-from breakin import assess, jobs, notices
+from breakin import assess, jobs, notices, priors
 
 
 @shared_task
@@ -31,10 +31,18 @@ def assess_chunk(chunk_id: int) -> None:
 
 @shared_task
 def nightly() -> None:
-    """Judge every live build: ranges of builds go to the queue, once a day of the shop."""
+    """Judge every live build: ranges of builds go to the queue, once a day of the shop; then learn from the ended."""
     now = timezone.now()
     for chunk_id in jobs.open_night(now):
         jobs.queue(assess_chunk, chunk_id)
+    jobs.queue(oil_priors)
+
+
+@shared_task
+def oil_priors() -> None:
+    """Once a night: propose what the ended builds say of oil loss by finish. A manager adopts it, or nobody does."""
+    now = timezone.now()
+    jobs.run_once(jobs.OIL_PRIORS, jobs.night_of(now), now, [priors.propose])
 
 
 @shared_task

@@ -35,6 +35,8 @@ ACTS: dict[str, frozenset[str]] = {
     "see_board": STAFF,
     "see_today": STAFF,
     "see_notices": STAFF,
+    "see_priors": STAFF,
+    "adopt_prior": frozenset({"manager"}),
     "invite": frozenset({"manager"}),
     "open_build": frozenset({"manager", "build_technician"}),
     "issue_plan": frozenset({"manager", "build_technician"}),

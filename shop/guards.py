@@ -28,6 +28,8 @@ APPEND_ONLY = (
     "breakin.OilEvent",
     "breakin.Recording",
     "breakin.FindingVerdict",
+    "breakin.PriorProposal",
+    "breakin.PriorAdoption",
 )
 
 _POSTGRES_FUNCTION = """

@@ -919,6 +919,44 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="PriorAdoption",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField()),
+                ("reason", models.TextField()),
+            ],
+            options={
+                "ordering": ["-at", "-id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="PriorProposal",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("night", models.DateField(help_text="the shop's day on which it was made", unique=True)),
+                ("made_at", models.DateTimeField()),
+                ("name", models.CharField(help_text="what an assessment names that uses it", max_length=60)),
+                ("engines", models.PositiveIntegerField(help_text="how many ended builds it was learned from")),
+                (
+                    "finishes",
+                    models.JSONField(
+                        help_text='one object a finish: {"finish", "builds": [id], "decay_h": [built in, proposed, low, high], "plateau_qt_h": the same}'
+                    ),
+                ),
+                (
+                    "numbers",
+                    models.JSONField(help_text="the numbers of each finish, as breakin.calc.oil.learn.finish_numbers"),
+                ),
+                (
+                    "left_out",
+                    models.JSONField(blank=True, default=list, help_text='[{"build": id, "why": "..."}, ...]'),
+                ),
+            ],
+            options={
+                "ordering": ["-night"],
+            },
+        ),
+        migrations.CreateModel(
             name="Recording",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -1284,6 +1322,29 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddField(
+            model_name="prioradoption",
+            name="by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddConstraint(
+            model_name="priorproposal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("engines__gt", 0)), name="prior_proposal_from_engines"
+            ),
+        ),
+        migrations.AddField(
+            model_name="prioradoption",
+            name="proposal",
+            field=models.ForeignKey(
+                blank=True,
+                help_text="none: the built-in prior",
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="adoptions",
+                to="breakin.priorproposal",
+            ),
+        ),
+        migrations.AddField(
             model_name="recording",
             name="aircraft",
             field=models.ForeignKey(
@@ -1564,6 +1625,12 @@ class Migration(migrations.Migration):
                     ("rpm__isnull", True), models.Q(("rpm__gte", 500), ("rpm__lte", 6500)), _connector="OR"
                 ),
                 name="block_rpm_hard",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="prioradoption",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("reason", ""), _negated=True), name="prior_adoption_says_why"
             ),
         ),
         migrations.AddConstraint(

@@ -18,6 +18,7 @@ from breakin.models.flight import Chip, CowlFlaps, Flight, FlightEngine, FlightK
 from breakin.models.notice import Message, MessageState, Notice, NoticeLevel, NoticeState
 from breakin.models.oil import Container, OilEvent, OilEventKind, OilKind, When
 from breakin.models.plan import IssuedCard, PlanStage, PlanTemplate, RunInPlan, StageKind
+from breakin.models.prior import PriorAdoption, PriorProposal
 from breakin.models.recording import Recording
 
 __all__ = [
@@ -51,6 +52,8 @@ __all__ = [
     "PlanStage",
     "PlanTemplate",
     "PowerBlock",
+    "PriorAdoption",
+    "PriorProposal",
     "Recording",
     "RunInPlan",
     "Severity",

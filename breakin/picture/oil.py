@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -27,6 +27,8 @@ from breakin.calc.oil import (
     windows,
 )
 from breakin.calc.oil.estimate import estimate
+from breakin.calc.oil.prior import Prior
+from breakin.calc.oil.windows import ANCHOR_U_QT
 from breakin.picture.clock import Clock, PlacedOil, place_oil
 from breakin.record import BuildRecord
 
@@ -53,10 +55,25 @@ class OilRow:
     leak_open: bool
     entry: OilEntry | None
     entry_index: int | None
+    before_first_run: bool = False  # after a fill, before the engine ran: filter and cooler have not filled
+
+    @property
+    def good(self) -> bool:
+        """A reading good enough to measure from."""
+        return self.entry is not None and self.entry.kind == "reading" and self.entry.u_qt <= ANCHOR_U_QT + 1e-9
 
     @property
     def anchor(self) -> bool:
-        return self.entry is not None and self.entry.kind == "reading" and self.entry.u_qt <= 0.15 + 1e-9
+        return self.good and not self.before_first_run
+
+    @property
+    def why_not(self) -> str:
+        """Why a reading is not measured from; "" for one that is, and for any other event."""
+        if self.anchor or self.placed.event.kind != "reading":
+            return ""
+        if self.before_first_run and self.good:
+            return "before the first run after the fill, while filter and cooler are empty"
+        return f"± {self.u_qt or 0.3:.2f} qt, {self.protocol} reading"
 
 
 @dataclass(frozen=True)
@@ -73,6 +90,7 @@ class OilPicture:
     planned_h: float
     paper: PaperWindow | None
     estimate: Mapping[str, Any] | None
+    trace: Mapping[str, Any] | None
     refusal: str
     leak_spans: tuple[tuple[float, float], ...]
     leak_open: bool
@@ -154,7 +172,7 @@ def oil_of(record: BuildRecord, clock: Clock, rows: tuple[OilRow, ...], leaks: t
     entries = tuple(row.entry for row in rows if row.entry is not None)
     settle = settle_level_qt(record)
     limits = _limits(record)
-    found, refusal = _estimate(record, clock, entries, settle, leaks)
+    found, refusal = _estimate(record, clock, entries, leaks)
     planned = _planned_h(clock)
     rate = found["rate_now"] if found else None
     u = (found["rate_hi"] - found["rate_lo"]) / (2 * NINETY_PERCENT) if found else None
@@ -169,6 +187,7 @@ def oil_of(record: BuildRecord, clock: Clock, rows: tuple[OilRow, ...], leaks: t
         planned_h=planned,
         paper=_paper(record, clock, entries, settle),
         estimate=found,
+        trace=found.get("trace") if found else None,
         refusal=refusal,
         leak_spans=tuple((from_h, to_h if to_h is not None else clock.hours) for from_h, to_h, _, _ in leaks),
         leak_open=any(to_h is None for _, to_h, _, _ in leaks),
@@ -204,7 +223,7 @@ def _rows(record: BuildRecord, clock: Clock, placed: Sequence[PlacedOil], leaks:
     estimated_at = {run.end_h for run in clock.runs if run.run.hours_estimated}
     ends = [span.to_h for span in clock.unlogged]
     rows: list[OilRow] = []
-    number = 0
+    number, filled_at = 0, -math.inf
     for row in placed:
         event = row.event
         seat = record.installation_at(event.at) or record.installation
@@ -216,7 +235,10 @@ def _rows(record: BuildRecord, clock: Clock, placed: Sequence[PlacedOil], leaks:
             ends.pop(0)
         estimated = row.estimated or row.hours in estimated_at
         entry, u, protocol = _entry(row, level, leaking, unlogged, estimated)
-        rows.append(OilRow(row, level, u, protocol, leaking, entry, number if entry else None))
+        if event.kind == "drain_fill":
+            filled_at = row.hours
+        fresh = event.kind == "reading" and row.hours <= filled_at
+        rows.append(OilRow(row, level, u, protocol, leaking, entry, number if entry else None, fresh))
         number += entry is not None
     return tuple(rows)
 
@@ -321,8 +343,14 @@ def log_for_estimate(
     }
 
 
+def believed(record: BuildRecord, prior: Prior) -> Prior:
+    """A prior with the settling level that the type itself is known for, where it is."""
+    own = record.type.settle_qt
+    return prior if own is None else replace(prior, settle_below_full_qt=record.type.sump_full_qt - own)
+
+
 def _estimate(
-    record: BuildRecord, clock: Clock, entries: Sequence[OilEntry], settle: float, leaks: Sequence[Leak]
+    record: BuildRecord, clock: Clock, entries: Sequence[OilEntry], leaks: Sequence[Leak]
 ) -> tuple[Mapping[str, Any] | None, str]:
     if record.type.log_only:
         return None, "This type stands outside the standard rules: its oil is logged, not judged."
@@ -330,10 +358,8 @@ def _estimate(
         return None, "No run-in plan has been issued, so there is no accept rate to judge by."
     if not entries:
         return None, "No oil reading yet."
-    own = record.type.settle_qt is not None
-    prior = {"settle_below_full": record.type.sump_full_qt - settle} if own else None
     try:
-        found = estimate(log_for_estimate(record, clock, entries, leaks), prior)
+        found = estimate(log_for_estimate(record, clock, entries, leaks), believed(record, record.prior))
     except CalcError as error:
         return None, str(error)
     if found.get("refusal") or found["rate_now"] is None or not math.isfinite(found["rate_now"]):
