@@ -66,7 +66,7 @@ def header(
         steps=_steps(assessment),
         facts=_facts(assessment, detail, reader.units) if assessment else (),
         service=_service(oil, plan, seat_now, reader.units) if assessment else (),
-        plan=_plan(plan, reader.units) if plan else (),
+        plan=plan_facts(plan, reader.units) if plan else (),
         type_facts=_type(build, seat_now, reader.units) if build else (),
         oil_sentence=str(oil.get("sentence") or ""),
         oil_caption=_oil_caption(oil, reader.units),
@@ -171,7 +171,8 @@ def _service(
     return tuple(facts)
 
 
-def _plan(plan: RunInPlan, units: str) -> tuple[Fact, ...]:
+def plan_facts(plan: RunInPlan, units: str) -> tuple[Fact, ...]:
+    """The numbers of a plan."""
     bands = ", ".join(f"{name}: {low:g} to {high:g}\u202f%" for name, (low, high) in sorted(plan.credit.items()))
     follow = ", ".join(f"+{hours:g}{H}" for hours in plan.follow_up_h)
     return (

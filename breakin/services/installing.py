@@ -10,6 +10,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from breakin.models import FlightEngine
+from breakin.services.clocks import current_runs
 from breakin.services.common import audit, judge, live_builds, lock_aircraft, lock_engines, need_reason, overlapping
 from engines.models import Aircraft, BasisClock, Engine, Installation, Meter, MeterKind, Position, PropControl
 from shop.errors import Problem, Refusal
@@ -33,6 +34,7 @@ ATTRIBUTES = frozenset(
         "map_error_inhg",
     }
 )
+_STEP_H = 0.05
 _NUMBERS: dict[str, tuple[str, float, float]] = {
     "tach_per_hobbs": ("Tach hours to a Hobbs hour", 0.5, 1.2),
     "dipstick_offset_qt": ("Offset of the dipstick [qt]", -3.0, 3.0),
@@ -225,6 +227,7 @@ def change_meter(
                 "old_reading_h",
                 f"The old meter started at {old.reading_at_start_h:g} h and can't end at {old_reading_h:g} h.",
             )
+        _need_past_the_flights(old, old_reading_h, at)
         old.until, old.reading_at_end_h = at, old_reading_h
         old.save(update_fields=["until", "reading_at_end_h"])
     meter = Meter.objects.create(
@@ -234,6 +237,23 @@ def change_meter(
     here = Installation.objects.filter(aircraft=aircraft, position=position, until__isnull=True)
     judge(live_builds(here.values_list("engine_id", flat=True)), now)
     return meter
+
+
+def _need_past_the_flights(old: Meter, reading_h: float, at: datetime) -> None:
+    """The old meter can't have stopped before the end of a flight that is in the book."""
+    last = (
+        current_runs(old.aircraft_id)
+        .filter(installation__position=old.position, meter_kind=old.kind, flight__happened_at__lte=at)
+        .filter(flight__happened_at__gte=old.since, meter_end_h__gt=reading_h + _STEP_H)
+        .order_by("-meter_end_h")
+        .first()
+    )
+    if last is not None:
+        raise Refusal.of(
+            "old_reading_h",
+            f"The flight of {last.flight.local_date:%Y-%m-%d} ended at {last.meter_end_h:.1f} h, so the old meter can't "
+            f"end at {reading_h:g} h. Read it again, or correct that flight first.",
+        )
 
 
 def check_attributes(attributes: dict[str, Any]) -> list[Problem]:

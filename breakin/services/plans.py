@@ -42,12 +42,14 @@ def issue_plan(
     template: PlanTemplate,
     overrides: Mapping[str, Any] | None = None,
     reason: str = "",
+    after: int | None = None,
     now: datetime,
 ) -> RunInPlan:
     """Freeze a plan for the build. A re-issue is the next revision and needs a reason.
 
     Parameters
     ----------
+    after : the revision that whoever issues this one has seen, 0 for none; None = not checked.
     overrides : fields of the plan that differ from the template, and `rpm`: the planned rpm of all power stages.
 
     The rates follow from the engine type (a quarter, a half and the whole of its ceiling), the hours from the slowest
@@ -63,6 +65,13 @@ def issue_plan(
             "build", f"Build {build.number} is {build.get_state_display()}. A plan is issued for an open build."
         )
     last = build.plans.order_by("-revision").first()
+    newest = last.revision if last else 0
+    if after is not None and after != newest:
+        raise Refusal.of(
+            "build",
+            f"Revision {newest} of the plan was issued since you opened this page. Look at it, then decide again.",
+            "conflict",
+        )
     if last is not None and not reason.strip():
         raise Refusal.of("reason", "Why is the plan issued again? A re-issue needs a reason in a few words.")
     given = dict(overrides or {})
@@ -71,12 +80,12 @@ def issue_plan(
     unknown = sorted(set(given) - set(_BODY))
     if unknown:
         raise Refusal(Problem(name, f"“{name}” is not a field of a plan. Check its spelling.") for name in unknown)
-    values = {name: getattr(template, name) for name in _BODY} | _from_engine(build) | given
+    values = proposal(build, template) | given
     _check(values)
     plan = RunInPlan.objects.create(
         build=build,
         template=template,
-        revision=last.revision + 1 if last else 1,
+        revision=newest + 1,
         issued_at=now,
         issued_by=by,
         reason=reason.strip(),
@@ -88,6 +97,11 @@ def issue_plan(
     )
     judge([build], now)
     return plan
+
+
+def proposal(build: Build, template: PlanTemplate) -> dict[str, Any]:
+    """The fields of the plan that this template gives for this build, before anything is overridden."""
+    return {name: getattr(template, name) for name in _BODY} | _from_engine(build)
 
 
 def _from_engine(build: Build) -> dict[str, Any]:
