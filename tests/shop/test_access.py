@@ -212,3 +212,10 @@ def test_an_installation_that_began_after_the_sale_is_hidden_from_the_old_owner(
 
     assert later not in access.visible_to(fleet.ada, Installation.objects.all())
     assert later in access.visible_to(fleet.ben, Installation.objects.all())
+
+
+def test_a_fact_at_the_very_moment_of_the_sale_is_the_buyers(fleet: Fleet) -> None:
+    event = fleet.reading(SOLD)
+
+    assert _levels(fleet.ada, fleet) == []
+    assert _levels(fleet.ben, fleet) == [(event, True)]
