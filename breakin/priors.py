@@ -11,12 +11,22 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import Count, OuterRef, Subquery
 
 from breakin.calc.errors import CalcError
-from breakin.calc.oil.learn import Evidence, Learned, evidence, finish_numbers, learn, learned_prior, typical_decay_h
+from breakin.calc.oil.learn import (
+    NEEDED_READINGS,
+    Evidence,
+    Learned,
+    evidence,
+    finish_numbers,
+    learn,
+    learned_prior,
+    typical_decay_h,
+)
 from breakin.calc.oil.prior import BUILT_IN
 from breakin.load import load
-from breakin.models import PriorProposal
+from breakin.models import OilEvent, OilEventKind, PriorProposal
 from breakin.picture.oil import believed, log_for_estimate
 from breakin.picture.picture import Picture
 from breakin.record import BuildRecord
@@ -30,6 +40,20 @@ MATERIAL_SHARE = 0.05
 MOST_BUILDS = 400  # the newest; some ten seconds of work
 CHUNK = 50
 ENDED = (BuildState.CLOSED, BuildState.INCOMPLETE, BuildState.SUPERSEDED)
+
+
+def ended_with_log() -> int:
+    """How many ended builds have a log to learn from, as far as counting tells: for the page."""
+    current = {"kind": OilEventKind.READING, "corrected_by__isnull": True, "withdrawn": False}
+    readings = (
+        OilEvent.objects.filter(engine=OuterRef("engine"), happened_at__gte=OuterRef("opened_at"), **current)
+        .order_by()
+        .values("engine")
+        .annotate(count=Count("pk"))
+        .values("count")
+    )
+    rows = Build.objects.filter(state__in=ENDED).exclude(positions__disturbed=False)
+    return rows.alias(readings=Subquery(readings)).filter(readings__gte=NEEDED_READINGS).count()
 
 
 @dataclass(frozen=True)

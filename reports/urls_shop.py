@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import board, due, engine, findings, home, notices, people, today
+from reports.views import board, due, engine, findings, home, notices, people, priors, today
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -13,6 +13,8 @@ urlpatterns = [
     path("findings/<int:finding_id>/clear/", findings.finding_clear, name="finding_clear"),
     path("due/<int:due_id>/complete/", due.due_complete, name="due_complete"),
     path("notices/", notices.notices, name="notices"),
+    path("priors/", priors.priors, name="priors"),
+    path("priors/adopt/", priors.prior_adopt, name="prior_adopt"),
     path("people/", people.people_list, name="people"),
     path("people/invite/", people.invite_person, name="invite"),
 ]
