@@ -7,8 +7,10 @@ import numpy as np
 
 from breakin.calc.atmosphere import FloatArray
 from breakin.calc.oil.log import OilLog
+from breakin.calc.oil.model import settling_level
 from breakin.calc.oil.particles import DRIFT, STEP, TAIL_SLOWER, Engines
 from breakin.calc.oil.posterior import Posterior
+from breakin.calc.oil.prior import Prior
 
 DECLARE_P = 0.85
 DECLARE_READINGS = 4
@@ -44,7 +46,7 @@ def settling_time(engines: Engines, band: FloatArray) -> FloatArray:
     return time
 
 
-def answers(found: Posterior, log: OilLog, readings: int) -> dict[str, Any]:
+def answers(found: Posterior, log: OilLog, readings: int, prior: Prior) -> dict[str, Any]:
     """All numbers of the estimate except the labels of single entries."""
     engines, weights = found.engines, found.weights
     now = log.entries[-1].at
@@ -71,7 +73,7 @@ def answers(found: Posterior, log: OilLog, readings: int) -> dict[str, Any]:
         "rising": bool(enough and p_rising >= RISING_P),
         "p_rising": p_rising,
     }
-    settle = log.full_qt - engines.below
+    settle = settling_level(engines, log.full_qt, prior)
     level_lo, level, level_hi = quantiles(settle, weights, (0.05, 0.5, 0.95))
     when_weights = weights * accepted if p_not_settling < 0.999 else weights
     when_weights = when_weights / when_weights.sum()

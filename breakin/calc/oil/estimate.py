@@ -63,7 +63,7 @@ def estimate(log: Mapping[str, Any], prior: PriorLike = None) -> dict[str, Any]:
     found = posterior_of(story, read.full_qt, believed, believed.finish(read.cylinder))
     told = labels(found, story, read.full_qt, believed)
     above_stick = [entry.index for entry in read.entries if entry.kind == "reading" and not read.usable(entry)]
-    return answers(found, read, count) | {
+    return answers(found, read, count, believed) | {
         "topping_high": told.topping_high,
         "outliers": sorted(told.outliers + above_stick),
         "missed_additions": told.missed_additions,

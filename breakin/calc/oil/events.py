@@ -47,7 +47,8 @@ def story_of(log: OilLog, prior: Prior) -> Story:
             events.append(Added(entry.quarts, prior.added_share_u * entry.quarts))
         elif log.usable(entry):
             after = entry.when == "after"
-            events.append(Reading(entry.quarts, entry.u, log.division_qt, after, first_run, entry.index, entry.hours))
+            quarts = entry.quarts + (prior.after_low_qt if after and entry.u is None else 0.0)
+            events.append(Reading(quarts, entry.u, log.division_qt, after, first_run, entry.index, entry.hours))
             first_run = False
     return Story(tuple(events), np.array(grid))
 

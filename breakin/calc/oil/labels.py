@@ -4,8 +4,6 @@ For a few engines drawn by their weights, the likeliest explanations of all read
 side: what a reading looked like is judged with what came after it.
 """
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,10 +20,10 @@ from breakin.calc.oil.model import (
     UNLOGGED_QT,
     UNLOGGED_SIGMA_QT,
     Added,
-    Event,
     Reading,
     Run,
     loss_tables,
+    settling_level,
     step,
 )
 from breakin.calc.oil.particles import Engines
@@ -90,7 +88,7 @@ def _drawn(found: Posterior) -> Engines:
 
 def _followed(story: Story, engines: Engines, full: float, prior: Prior) -> _Paths:
     lost, left = loss_tables(story.events, story.grid, engines)
-    settle = (full - engines.below)[:, None]
+    settle = settling_level(engines, full, prior)[:, None]
     breather = engines.breather[:, None]
     size = (ENGINES, 1)
     paths = _Paths(np.full(size, full - 1.5), np.full(size, 4.0), np.zeros(size), np.zeros((*size, 0), np.int8), [])

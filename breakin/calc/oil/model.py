@@ -20,7 +20,7 @@ TYPING_SIGMA_QT = 1.7
 UNLOGGED_QT, UNLOGGED_SIGMA_QT = 1.5, 0.65
 FIRST_RUN_QT, FIRST_RUN_SIGMA_QT = -0.8, 0.2
 LOOSE_QT = 2.0
-MODEL_QT_PER_SQRT_H = 0.03
+MODEL_QT_PER_SQRT_H = 0.06
 
 
 @dataclass(frozen=True)
@@ -77,6 +77,13 @@ def loss_tables(events: Sequence[Event], grid: FloatArray, engines: Engines) -> 
     return np.diff(engines.lost(grid), axis=0), np.exp(-engines.breather * np.diff(grid)[:, None])
 
 
+def settling_level(engines: Engines, full: float, prior: Prior) -> FloatArray:
+    """Where the level of each engine settles [qt]."""
+    usual = prior.settle_below_full_qt
+    result: FloatArray = full - engines.below + max(usual - prior.settle_most_share * full, 0.0)
+    return result
+
+
 def step(
     mean: FloatArray,
     var: FloatArray,
@@ -99,7 +106,7 @@ def step(
 def filtered(events: Sequence[Event], grid: FloatArray, engines: Engines, full: float, prior: Prior) -> Level:
     """Run the events through every engine."""
     lost, left = loss_tables(events, grid, engines)
-    settle = full - engines.below
+    settle = settling_level(engines, full, prior)
     size = settle.shape
     mean, var = np.full(size, full - 1.5), np.full(size, 4.0)
     log_likelihood = np.zeros(size)

@@ -23,13 +23,13 @@ class FinishPrior:
     plateau_qt_h, plateau_spread : float [qt/h], [-] - loss of an engine that has settled well.
     """
 
-    decay_h: float = 3.4
-    decay_spread: float = 0.55
+    decay_h: float = 3.3
+    decay_spread: float = 0.5
     slow_share: float = 0.05
     slow_decay_h: float = 11.0
     slow_spread: float = 0.27
     plateau_qt_h: float = 0.08
-    plateau_spread: float = 0.55
+    plateau_spread: float = 0.6
 
 
 @dataclass(frozen=True)
@@ -41,9 +41,11 @@ class Prior:
     glazed_share, glazed_qt_h, glazed_spread, glazed_above_qt_h, glazed_above_spread : engines that stay high.
     drift_share, drift_onset_h, drift_onset_spread, drift_qt_h2, drift_spread : engines that drift back up.
     step_share, step_qt_h, step_spread : engines whose loss steps up (a broken or stuck ring).
-    settle_below_full_qt, settle_sigma_qt : settling level below the full mark.
+    settle_below_full_qt, settle_sigma_qt, settle_most_share : settling level below the full mark; in a small sump not
+    more than this share of it.
     no_breather_share, breather_per_h, breather_spread : breather loss per quart above the settling level [1/h].
-    noise_qt, noise_spread : one sigma of a reading, without the division of the dipstick.
+    noise_qt, noise_spread : one sigma of a reading, without the division of the dipstick. after_low_qt : by how much a
+    reading after the flight lies low while oil still drains down, unless the reader told how good it is.
     fill_u_qt, added_share_u : doubt of a fill [qt] and of an addition [share].
     hot_after, hot_before, typing, unlogged, first_run_drop : probabilities per reading of a hot reading, of a typing
     error, of an addition nobody logged, and - on the first run after a change - of filter and cooler filling.
@@ -57,29 +59,31 @@ class Prior:
             "chrome": FinishPrior(slow_share=0.65),
         }
     )
-    unknown: FinishPrior = FinishPrior(slow_share=0.08)
+    unknown: FinishPrior = FinishPrior(slow_share=0.07)
     above_qt_h: float = 0.48
-    above_spread: float = 0.45
+    above_spread: float = 0.42
     glazed_share: float = 0.10
     glazed_qt_h: float = 0.52
     glazed_spread: float = 0.42
     glazed_above_qt_h: float = 0.18
     glazed_above_spread: float = 0.8
-    drift_share: float = 0.10
+    drift_share: float = 0.13
     drift_onset_h: float = 14.0
-    drift_onset_spread: float = 0.4
+    drift_onset_spread: float = 0.35
     drift_qt_h2: float = 0.016
-    drift_spread: float = 0.6
+    drift_spread: float = 0.5
     step_share: float = 0.01
     step_qt_h: float = 0.25
     step_spread: float = 0.6
     settle_below_full_qt: float = 1.92
-    settle_sigma_qt: float = 0.48
+    settle_sigma_qt: float = 0.46
+    settle_most_share: float = 0.27
     no_breather_share: float = 0.11
     breather_per_h: float = 0.31
     breather_spread: float = 0.6
-    noise_qt: float = 0.22
-    noise_spread: float = 0.32
+    noise_qt: float = 0.24
+    noise_spread: float = 0.28
+    after_low_qt: float = 0.08
     fill_u_qt: float = 0.17
     added_share_u: float = 0.03
     hot_after: float = 0.09
