@@ -12,10 +12,12 @@ from breakin.calc.oil import Window
 from breakin.calc.plan import Minutes, StageCredit
 from breakin.picture.heat import watch_line_degf
 from breakin.picture.oil import OilPicture, OilRow
+from breakin.picture.oil_doubts import bad_readings, left_out, paper_against_estimate, unlogged_additions
 from breakin.picture.picture import Picture
 from breakin.review import LABELS, Review
 from breakin.rules import RULES, Answer
 from breakin.rules.oil import settling
+from breakin.rules.oil_trend import forecast_range
 
 HOUR_2_NEEDED = {"75": 25.0, "65": 25.0}
 
@@ -85,6 +87,7 @@ def _oil(picture: Picture) -> dict[str, Any]:
     oil, plan, state = picture.oil, picture.record.plan, settling(picture)
     found = oil.estimate or {}
     last, advice = oil.last_reading, oil.advice
+    bad = {one.row.placed.event.root: one.reason for one in bad_readings(oil)}
     return {
         "word": oil_word(picture),
         "sentence": oil_sentence(picture),
@@ -100,6 +103,9 @@ def _oil(picture: Picture) -> dict[str, Any]:
         "settle_h": [found.get("settle_lo"), found.get("settle_h"), found.get("settle_hi")],
         "not_settling": found.get("not_settling"),
         "topping_high": found.get("topping_high"),
+        "settle_level": [found.get("level_lo"), found.get("level_settle"), found.get("level_hi")],
+        "p_not_settling": found.get("p_not_settling"),
+        "p_rising": found.get("p_rising"),
         "prior": picture.record.prior.name,
         "provisional": state.provisional,
         "vetoes": list(state.vetoes),
@@ -110,13 +116,35 @@ def _oil(picture: Picture) -> dict[str, Any]:
         "alarm_qt_h": plan.alarm_qt_h if plan else None,
         "ceiling_qt_h": oil.limits.ceiling if oil.limits else None,
         "ceiling_basis": oil.limits.basis if oil.limits else "",
-        "paper": {"verdict": state.agrees, "reasons": list(oil.paper.reasons) if oil.paper else []},
+        "paper": {
+            "verdict": state.agrees,
+            "reasons": list(oil.paper.reasons) if oil.paper else [],
+            "window": _window(oil.paper.window) if oil.paper and oil.paper.window else None,
+            "why": paper_against_estimate(picture, state.agrees),
+        },
         "windows": [_window(window) for window in oil.windows],
-        "entries": [_entry(row) for row in oil.rows],
+        "left_out": left_out(oil),
+        "entries": [_entry(row, bad.get(row.placed.event.root, "")) for row in oil.rows],
+        "unnoted": [str(row.placed.event.root) for row in unlogged_additions(oil)],
+        "forecast_h": forecast_range(picture),
+        "before": _before(picture),
+        "trace": oil.trace,
         "over_fill": [[window.h1, window.h2] for window in oil.windows if window.over_fill_qt > 0],
         "leak": [list(span) for span in oil.leak_spans],
         "leak_open": oil.leak_open,
     }
+
+
+def _before(picture: Picture) -> dict[str, Any] | None:
+    before = picture.rate_before
+    if before is None:
+        return None
+    return {"rate_qt_h": _short(before.rate), "u_qt_h": _short(before.u_rate), "hours": _short(before.hours)}
+
+
+def _short(value: float | None) -> float | None:
+    """To four places: more are noise, and the judgement is stored for every build."""
+    return None if value is None else round(value, 4)
 
 
 def _lines(oil: OilPicture) -> dict[str, Any] | None:
@@ -135,22 +163,21 @@ def _lines(oil: OilPicture) -> dict[str, Any] | None:
 
 def _window(window: Window) -> dict[str, Any]:
     return {
-        "from_h": window.h1,
-        "to_h": window.h2,
+        "from_h": _short(window.h1),
+        "to_h": _short(window.h2),
         "level_from": window.level1,
         "level_to": window.level2,
-        "added_qt": window.added,
-        "rate_qt_h": window.rate,
-        "u_qt_h": window.u_rate,
+        "added_qt": _short(window.added),
+        "rate_qt_h": _short(window.rate),
+        "u_qt_h": _short(window.u_rate),
         "assessable": window.assessable,
         "why_not": window.why_not,
-        "over_fill_qt": window.over_fill_qt,
+        "over_fill_qt": _short(window.over_fill_qt),
     }
 
 
-def _entry(row: OilRow) -> dict[str, Any]:
+def _entry(row: OilRow, bad: str) -> dict[str, Any]:
     event = row.placed.event
-    why_not = "" if row.anchor or event.kind != "reading" else f"± {row.u_qt or 0.3:.2f} qt, {row.protocol} reading"
     return {
         "root": str(event.root),
         "kind": event.kind,
@@ -166,7 +193,8 @@ def _entry(row: OilRow) -> dict[str, Any]:
         "minutes_since_shutdown": event.minutes_since_shutdown,
         "belly_oil": event.belly_oil,
         "anchor": row.anchor,
-        "why_not": why_not,
+        "why_not": row.why_not,
+        "bad": bad,
         "leak_open": row.leak_open,
         "at": event.at.isoformat(),
         "oil_kind": event.oil_kind,

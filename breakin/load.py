@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -46,6 +46,7 @@ from breakin.models import (
     Severity,
 )
 from breakin.record import (
+    PARTIAL_KINDS,
     BuildRecord,
     CellRunFacts,
     Contact,
@@ -73,6 +74,8 @@ from engines.models import (
 from shop.models import CustomerMember
 
 _ENDED = {BuildState.SUPERSEDED, BuildState.INCOMPLETE}
+# A partial build is compared with the loss before it: so far back its readings are asked for.
+_EARLIER = timedelta(days=400)
 
 
 def load(build_ids: Iterable[int], now: datetime) -> dict[int, BuildRecord]:
@@ -103,7 +106,7 @@ class _Loader:
         self.engines = {build.engine_id for build in builds}
         # Builds of one type share it, so that its chart is read once.
         self.types = {build.type_revision_id: type_facts(build.type_revision) for build in _one_a_type(builds)}
-        since = min(build.opened_at for build in builds)
+        since = min(_asked_since(build) for build in builds)
         self.later_builds = _group(
             Build.objects.filter(engine__in=self.engines).order_by("opened_at").values("engine_id", "opened_at"),
             "engine_id",
@@ -250,12 +253,16 @@ class _Loader:
         def mine(at: datetime) -> bool:
             return build.opened_at <= at and (until is None or at < until)
 
+        def earlier(at: datetime) -> bool:
+            return build.kind in PARTIAL_KINDS and _asked_since(build) <= at < build.opened_at
+
         installations = tuple(
             row
             for row in self.installations[build.engine_id]
             if (row.until is None or row.until > build.opened_at) and (until is None or row.since < until)
         )
         runs, doubles = without_doubles(tuple(run for run in self.runs[build.engine_id] if mine(run.at)))
+        runs_before, _ = without_doubles(tuple(run for run in self.runs[build.engine_id] if earlier(run.at)))
         seats = {(row.aircraft_id, row.position) for row in installations}
         instead = {**self.merged, **dict(doubles)}
         findings = self.findings[build.pk]
@@ -283,6 +290,8 @@ class _Loader:
             runs=runs,
             left_out=doubles,
             oil=tuple(oil_facts(row, instead) for row in self.oil[build.engine_id] if mine(row["at"])),
+            earlier_runs=runs_before,
+            earlier_oil=tuple(oil_facts(row, instead) for row in self.oil[build.engine_id] if earlier(row["at"])),
             inspections=tuple(
                 InspectionFacts(**without(row, "engine_id"))
                 for row in self.inspections[build.engine_id]
@@ -303,6 +312,10 @@ class _Loader:
                 if row["severity"] == Severity.STOP and row["state"] != FindingState.CLEARED
             ),
         )
+
+
+def _asked_since(build: Build) -> datetime:
+    return build.opened_at - _EARLIER if build.kind in PARTIAL_KINDS else build.opened_at
 
 
 def _one_a_type(builds: list[Build]) -> Iterable[Build]:

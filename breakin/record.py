@@ -308,6 +308,9 @@ class Contact:
     phone: str = ""
 
 
+PARTIAL_KINDS = ("cylinder", "rings")  # when not every cylinder was done
+
+
 @dataclass(frozen=True)
 class BuildRecord:
     """All facts of one build, in order of happening; merged and double entries already left out.
@@ -333,6 +336,8 @@ class BuildRecord:
     runs: tuple[RunFacts, ...] = ()
     left_out: tuple[tuple[UUID, UUID], ...] = ()  # (flight left out, flight that counts instead)
     oil: tuple[OilFacts, ...] = ()
+    earlier_runs: tuple[RunFacts, ...] = ()  # of a partial build: what the engine did before it was opened
+    earlier_oil: tuple[OilFacts, ...] = ()
     inspections: tuple[InspectionFacts, ...] = ()
     events: tuple[EventFacts, ...] = ()
     preservations: tuple[PreservationFacts, ...] = ()
@@ -344,6 +349,12 @@ class BuildRecord:
     twin: bool = False
     prior: Prior = BUILT_IN  # what is believed of its oil loss beforehand
     standing_stops: tuple[StandingStop, ...] = field(default=(), repr=False)
+
+    @property
+    def partial(self) -> bool:
+        """Were some of the cylinders left as they were?"""
+        disturbed = sum(position.disturbed for position in self.positions)
+        return self.kind in PARTIAL_KINDS and disturbed < self.type.cylinders
 
     @property
     def installation(self) -> InstallationFacts | None:

@@ -10,6 +10,7 @@ from functools import cached_property
 from breakin.picture.clock import Clock, clock_of
 from breakin.picture.heat import HeatRow, heat_of
 from breakin.picture.oil import Leak, OilPicture, OilRow, oil_of, oil_rows
+from breakin.picture.oil_before import RateBefore, rate_before
 from breakin.picture.power import PowerPicture, power_of
 from breakin.record import BuildRecord
 
@@ -48,6 +49,10 @@ class Picture:
     @cached_property
     def oil(self) -> OilPicture:
         return oil_of(self.record, self.clock, *self._oil_rows)
+
+    @cached_property
+    def rate_before(self) -> RateBefore | None:
+        return rate_before(self.record)
 
     @property
     def hours(self) -> float:

@@ -1,6 +1,6 @@
 """Every rule, in the order in which they are asked and shown. To add one: write it in its group's module."""
 
-from breakin.rules import afterwards, clocks, heat, inspections, oil, power, reminders
+from breakin.rules import afterwards, clocks, heat, inspections, oil, oil_level, oil_trend, power, reminders
 from breakin.rules.base import RULES, Answer, Asked, Hit, Rule, rules_version
 
 _GROUPS = "HEPOIN"  # clocks, heat, power, oil, inspections, reminders: the order in which they are read
@@ -29,6 +29,8 @@ __all__ = [
     "heat",
     "inspections",
     "oil",
+    "oil_level",
+    "oil_trend",
     "power",
     "reminders",
 ]

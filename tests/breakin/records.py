@@ -26,6 +26,10 @@ NAMES = UUID("6b1f0a9e-7f55-4a43-9d61-0c2f2f0d9a11")
 RPM, MAP = (2000.0, 2300.0, 2500.0, 2700.0), (14.0, 18.0, 22.0, 26.0, 29.0)
 
 
+# A case of a table: sentence, rule, facts, severities of what the rule finds.
+Case = tuple[str, str, BuildRecord, list[int]]
+
+
 def root(name: str) -> UUID:
     return uuid5(NAMES, name)
 

@@ -66,7 +66,8 @@ GOLDEN: dict[tuple[str, str, str], State] = {
         due=frozenset({("oil_filter", "waiting"), ("flight", "late")}), provisional=None,
     ),
     ("QX-117", "", "V-3117"): State(
-        "settling", Lane.CALL, "met (stated)", "rising", frozenset({("O11", C, "open")}), reopened=True
+        "settling", Lane.CALL, "met (stated)", "rising",
+        frozenset({("O11", C, "open"), ("O14", C, "open")}), reopened=True,
     ),
     ("QX-119", "left", "V-3120"): State("settling", Lane.RUNNING, "met (stated)", "falling"),
     ("QX-119", "right", "V-3119"): State("settling", Lane.RUNNING, "met (stated)", "falling"),

@@ -1,0 +1,263 @@
+"""O-rules that look at single entries: a step, a rise, a level under the minimum, the kind of oil (O7 to O10).
+
+O7, O8 and O9 answer at once when a level is stored, so nothing here asks for the estimate. The minimum comes from the
+POH/AFM by way of the installation. A step of a quart and a half, a rise of half a quart, three quarts of another oil:
+common practice, no published source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+from breakin.picture.oil import DRIPS, OilRow, settle_level_qt
+from breakin.picture.picture import Picture
+from breakin.record import PlanFacts
+from breakin.rules.base import CALL, NOTE, STAND, STOP, WATCH, Answer, Hit, answer, oil_evidence, rule
+
+STEP_QT, STEP_H = 1.5, 2.0
+# What filter and cooler take on the first run after a fill, and what has drained back overnight.
+FIRST_RUN_QT, OVERNIGHT_QT = 0.8, 0.25
+RISE_QT = 0.5
+NOTE_QT, FULL_FILL_QT = 1.0, 3.0
+TRADE = "common practice, no published source"
+OIL_WORDS = {"mineral": "straight mineral", "ad": "ashless dispersant", "other": "other or unknown"}
+
+
+@rule(
+    "O7",
+    version=1,
+    needs=("two readings",),
+    severity="stop; call or note when it started over-filled",
+    title="A quart and a half gone at once",
+    text="A quart and a half or more lost within 2 h between two good readings, from the settling level or below, is a "
+    "Stop: look for a leak. From above it the breather may have thrown it out: ask for oil on the belly. What filter "
+    "and cooler take on the first run after a fill is allowed for.",
+    safety=True,
+)
+def step(picture: Picture) -> Answer:
+    return answer(_steps(picture), "No flight lost a quart and a half at once.")
+
+
+@dataclass(frozen=True)
+class _Drop:
+    """Two good readings after each other in one fill: quarts lost between them, what was allowed for, run hours."""
+
+    before: OilRow
+    after: OilRow
+    lost_qt: float
+    allowed_qt: float
+    hours: float
+
+
+def _drops(rows: Sequence[OilRow]) -> Iterator[_Drop]:
+    before: OilRow | None = None
+    poured, fresh_fill_h = 0.0, -math.inf
+    for row in rows:
+        event = row.placed.event
+        if event.kind == "drain_fill":
+            before, fresh_fill_h = None, row.placed.hours
+        elif event.kind == "addition":
+            poured += event.amount_qt or 0.0
+        elif row.good and row.level_qt is not None:
+            if before is not None and before.level_qt is not None:
+                allowed = FIRST_RUN_QT if before.placed.hours <= fresh_fill_h < row.placed.hours else 0.0
+                allowed += OVERNIGHT_QT if (before.protocol, row.protocol) == ("cold", "rested") else 0.0
+                lost = before.level_qt + poured - row.level_qt
+                yield _Drop(before, row, lost, allowed, row.placed.hours - before.placed.hours)
+            before, poured = row, 0.0
+
+
+def _steps(picture: Picture) -> Iterator[Hit]:
+    settle = settle_level_qt(picture.record)
+    for drop in _drops(picture.oil_rows):
+        if drop.hours > STEP_H + 1e-9 or drop.lost_qt - drop.allowed_qt < STEP_QT - 1e-9:
+            continue
+        event, start = drop.after.placed.event, drop.before.level_qt or 0.0
+        over_filled = start > settle + 1e-9
+        text = f"{drop.lost_qt:.2f} qt gone in {drop.hours:.1f} h, from {start:.2f} to {drop.after.level_qt:.2f} qt"
+        text += f" ({drop.allowed_qt:.2f} qt of it allowed for). " if drop.allowed_qt else ". "
+        if not over_filled or (event.belly_oil or 0) >= DRIPS:
+            severity = STOP
+            text += f"Look for a leak: filter, lines, seals, belly and cowl. {STAND}"
+        elif event.belly_oil is None:
+            severity = CALL
+            text += f"It started above the settling level, {settle:.1f} qt. Ask today: is there oil on the belly?"
+        else:
+            severity = NOTE
+            text += (
+                f"It started above the settling level, {settle:.1f} qt, and the belly was looked at: over-fill loss."
+            )
+        evidence = (
+            oil_evidence(drop.before.placed.event.root, f"{start:.2f} qt"),
+            oil_evidence(event.root, f"{drop.after.level_qt:.2f} qt"),
+        )
+        numbers = {"lost_qt": drop.lost_qt, "hours": drop.hours, "line_qt": STEP_QT, "settle_qt": settle}
+        yield Hit(str(event.root), severity, text, TRADE, event.at, numbers, evidence)
+
+
+@rule(
+    "O8",
+    version=1,
+    needs=("two readings",),
+    severity="call; stop when confirmed",
+    title="Oil level rose",
+    text="A level that rises by half a quart or more without an addition: a reader's error, oil that nobody noted, or "
+    "fuel or water in the oil. Ask the same day. When the next reading confirms it, or it happens again, it is a Stop "
+    "until smell and sample have been checked.",
+    safety=True,
+)
+def level_rise(picture: Picture) -> Answer:
+    return answer(rises(picture), "No level rose without an addition.")
+
+
+def rises(picture: Picture) -> Iterator[Hit]:
+    """Every rise without an addition. The first asks; a second that follows one nobody explained is a Stop."""
+    unexplained = 0
+    for before, row, following, gained in _pairs(picture.oil_rows):
+        doubt = math.hypot(before.u_qt or 0.3, row.u_qt or 0.3)
+        if gained < max(RISE_QT, 2 * doubt) - 1e-9:
+            continue
+        confirmed = following is not None and following - (before.level_qt or 0.0) >= RISE_QT - 1e-9
+        event = row.placed.event
+        shown = f"from {before.level_qt:.2f} to {row.level_qt:.2f} qt at {row.placed.hours:.1f} h, "
+        shown += f"{gained:.2f} qt more than what was added explains"
+        evidence = (
+            oil_evidence(before.placed.event.root, f"{before.level_qt:.2f} qt"),
+            oil_evidence(event.root, f"{row.level_qt:.2f} qt"),
+        )
+        numbers = {"rise_qt": gained, "doubt_qt": doubt}
+        if confirmed or unexplained:
+            why = "the next reading confirms it" if confirmed else "it is the second rise"
+            text = f"The oil level rose {shown}; {why}. Smell for fuel, look for water, take a sample. {STAND}"
+            yield Hit(str(event.root), STOP, text, TRADE, event.at, numbers, evidence)
+        else:
+            text = f"The oil level rose {shown}. Ask today: did someone else add? Read again; smell for fuel and water."
+            yield Hit(str(event.root), CALL, text, TRADE, event.at, numbers, evidence)
+        unexplained += not _explained(picture, event.root)
+
+
+def _explained(picture: Picture, root: UUID) -> bool:
+    keys = (str(root), f"{root}:stop")
+    return any(picture.record.decision("O8", key) == "cleared" for key in keys)
+
+
+def _pairs(rows: Sequence[OilRow]) -> Iterator[tuple[OilRow, OilRow, float | None, float]]:
+    """Neighbouring readings of one kind in one fill: before, after, the next with nothing added, and the gain."""
+    last: dict[str, tuple[OilRow, float]] = {}
+    poured = 0.0
+    for place, row in enumerate(rows):
+        event = row.placed.event
+        if event.kind == "drain_fill":
+            last.clear()
+        elif event.kind == "addition":
+            poured += event.amount_qt or 0.0
+        elif row.level_qt is not None and event.kind == "reading":
+            before = last.get(row.protocol)
+            if before is not None and before[0].level_qt is not None:
+                gained = row.level_qt - before[0].level_qt - (poured - before[1])
+                yield before[0], row, _next_level(rows[place + 1 :], row.protocol), gained
+            last[row.protocol] = (row, poured)
+
+
+def _next_level(rows: Sequence[OilRow], protocol: str) -> float | None:
+    for row in rows:
+        if row.placed.event.kind in ("addition", "drain_fill"):
+            return None
+        if row.placed.event.kind == "reading" and row.protocol == protocol:
+            return row.level_qt
+    return None
+
+
+@rule(
+    "O9",
+    version=1,
+    needs=("reading",),
+    severity="call; stop when repeated",
+    title="Oil under the minimum",
+    text="A level under the POH/AFM minimum after a flight asks for a call today; flown although it was under the "
+    "minimum before the flight, the manager is told as well. A second time is a Stop.",
+    safety=True,
+    judges_log_only=True,
+)
+def under_minimum(picture: Picture) -> Answer:
+    if not picture.record.installations:
+        return Answer("not known", "The engine is not installed, so no minimum for flight is on record.")
+    return answer(_under_minimum(picture), "No level was under the minimum for flight.")
+
+
+def _under_minimum(picture: Picture) -> Iterator[Hit]:
+    found = 0
+    rows = picture.oil_rows
+    for place, row in enumerate(rows):
+        event = row.placed.event
+        seat = picture.record.installation_at(event.at) or picture.record.installation
+        if event.kind != "reading" or row.level_qt is None or seat is None:
+            continue
+        before = event.when == "before"
+        level = row.level_qt + (_poured_before_flight(rows[place + 1 :], row) if before else 0.0)
+        if level >= seat.min_oil_qt - 1e-9 or (before and not _was_flown(picture, row)):
+            continue
+        found += 1
+        what = "and the flight was made; tell the manager" if before else "after running"
+        text = f"Oil level {level:.2f} qt, under the minimum of {seat.min_oil_qt:.2f} qt, {what}. "
+        text += f"Not for the first time. {STAND}" if found > 1 else "Call today: do not fly under the minimum."
+        evidence = (oil_evidence(event.root, f"{row.level_qt:.2f} qt"),)
+        numbers = {"level_qt": level, "minimum_qt": seat.min_oil_qt, "time": found}
+        severity = STOP if found > 1 else CALL
+        yield Hit(str(event.root), severity, text, seat.min_oil_source[:200], event.at, numbers, evidence)
+
+
+def _poured_before_flight(rows: Sequence[OilRow], reading: OilRow) -> float:
+    same = (row for row in rows if row.placed.seat == reading.placed.seat and row.placed.event.kind == "addition")
+    return sum(row.placed.event.amount_qt or 0.0 for row in same)
+
+
+def _was_flown(picture: Picture, reading: OilRow) -> bool:
+    number = reading.placed.seat // 2
+    runs = picture.clock.runs
+    return 0 <= number < len(runs) and runs[number].run.is_flight
+
+
+@rule(
+    "O10",
+    version=2,
+    needs=("plan",),
+    severity="note, watch; call for a full fill",
+    title="Oil kind",
+    text="Oil of another kind than the plan's: up to a quart in one fill is noted and explained, more is watched; a "
+    "full fill or three quarts ask for a call, to decide on a drain by the plan's source.",
+)
+def oil_kind(picture: Picture) -> Answer:
+    plan = picture.record.plan
+    if plan is None or picture.record.state == "closed":
+        return Answer("not applicable", "The plan's oil kind holds until close-out.")
+    return answer(_other_oil(picture, plan), "All oil was of the plan's kind, where its kind was told.")
+
+
+def _other_oil(picture: Picture, plan: PlanFacts) -> Iterator[Hit]:
+    """Each pouring of another oil, judged by what has come together in this fill."""
+    together = 0.0
+    for row in picture.oil_rows:
+        event = row.placed.event
+        filled = event.kind == "drain_fill"
+        if filled:
+            together = 0.0
+        amount = event.filled_qt if filled else event.amount_qt
+        if event.kind not in ("addition", "drain_fill") or not amount or event.oil_kind in ("", plan.oil_kind):
+            continue
+        together += amount
+        severity = CALL if filled or together >= FULL_FILL_QT - 1e-9 else WATCH if together > NOTE_QT + 1e-9 else NOTE
+        text = f"{amount:.2f} qt of {OIL_WORDS.get(event.oil_kind, event.oil_kind)} oil at {row.placed.hours:.1f} h"
+        text += f", {together:.2f} qt of it in this fill" if together > amount + 1e-9 else ""
+        text += f"; the plan asks for {OIL_WORDS.get(plan.oil_kind, plan.oil_kind)}. "
+        text += {
+            NOTE: "So little spoils nothing: tell whoever poured it which oil to use.",
+            WATCH: "Tell whoever poured it; no more of it in this fill.",
+            CALL: "Call and decide on a drain by the plan's source.",
+        }[severity]
+        evidence = (oil_evidence(event.root, f"{amount:.2f} qt"),)
+        numbers = {"amount_qt": amount, "in_this_fill_qt": together}
+        yield Hit(str(event.root), severity, text, plan.name[:200], event.at, numbers, evidence)
