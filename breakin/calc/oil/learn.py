@@ -7,6 +7,9 @@ reading it again. The shift of a finish is the one at which all its logs togethe
 pseudo-engines, are most likely. A log that says little moves little, so a break-in given up early counts for what it
 shows and is not dropped.
 
+The bands hold if engines lose oil as the model says. Where a fleet's loss falls with a longer tail than the model has,
+part of the tail is taken for plateau. Spreads and the shares of glazed and drifting engines stay as built in.
+
 Source: empirical Bayes by expectation and maximisation with a normal prior on the shift; textbook, no particular
 source. The weight of the built-in prior is the project's own.
 """
