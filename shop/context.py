@@ -15,6 +15,7 @@ from shop import access
 STAFF_LINKS = (
     ("board", "Fleet board"),
     ("today", "Today"),
+    ("acts", "Shop"),
     ("notices", "Notices"),
     ("people", "People"),
 )

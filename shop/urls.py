@@ -21,5 +21,6 @@ urlpatterns = [
     path("api/v1/", include("reports.urls_api")),
     path("", include("reports.urls_account")),
     path("", include("reports.urls_shop")),
+    path("", include("reports.urls_acts")),
     path("", include("reports.urls_portal")),
 ]

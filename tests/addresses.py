@@ -81,6 +81,7 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int]:
     assert ada.user is not None
     return {
         "aircraft_id": cast.aircraft_1.pk,
+        "build_id": cast.build_1.pk,
         "engine_id": cast.build_1.engine_id,
         "flight_id": fresh.flight.pk,
         "old_flight_id": logged.flight.pk,

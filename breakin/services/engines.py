@@ -28,7 +28,9 @@ def enter_engine(*, by: Person, engine_type: EngineType, serial: str, now: datet
         raise Refusal.of("serial", f"{len(serial)} characters are too long for a serial number. Check it.")
     known = Engine.objects.filter(engine_type=engine_type, serial__iexact=serial).first()
     if known is not None:
-        raise Refusal.of("serial", f"{known} is in the book already. Say so beside it, or check the number.", "conflict")
+        raise Refusal.of(
+            "serial", f"{known} is in the book already. Say so beside it, or check the number.", "conflict"
+        )
     try:
         with transaction.atomic():
             engine = Engine.objects.create(engine_type=engine_type, serial=serial)

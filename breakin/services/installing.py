@@ -251,8 +251,8 @@ def _need_past_the_flights(old: Meter, reading_h: float, at: datetime) -> None:
     if last is not None:
         raise Refusal.of(
             "old_reading_h",
-            f"The flight of {last.flight.local_date:%Y-%m-%d} ended at {last.meter_end_h:.1f} h, so the old meter can't "
-            f"end at {reading_h:g} h. Read it again, or correct that flight first.",
+            f"The flight of {last.flight.local_date:%Y-%m-%d} ended at {last.meter_end_h:.1f} h, so the old meter "
+            f"can't end at {reading_h:g} h. Read it again, or correct that flight first.",
         )
 
 

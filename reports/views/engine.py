@@ -6,6 +6,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from engines.models import Engine
+from reports.acts.links import engine_acts
 from reports.engine_page import engine_page
 from reports.reader import Reader, for_reader
 from shop import access
@@ -30,4 +31,5 @@ def engine(request: HttpRequest, reader: Reader, engine_id: int) -> HttpResponse
     if page is None:
         raise Http404("No such build of this engine.")
     base = "base_shop.html" if reader.staff else "base_portal.html"
-    return render(request, "reports/engine.html", {"page": page, "reader": reader, "base": base})
+    context = {"page": page, "reader": reader, "base": base, "acts": engine_acts(reader, page)}
+    return render(request, "reports/engine.html", context)

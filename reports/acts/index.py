@@ -1,0 +1,146 @@
+"""What the shop can do now, in the order of a build's life, and what waits for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import Exists, OuterRef, QuerySet
+from django.urls import reverse
+
+from breakin.models import Lane, LaneCount, RunInPlan
+from engines.models import Aircraft, Build, BuildState, EngineType, Holding, Installation, Preservation
+from reports.board_query import Asked
+from reports.reader import Reader
+from shop import access
+from shop.models import Customer, Person, Place, Shop
+
+SHOWN = 20
+SOON = timedelta(days=14)
+# A record of the reference data -> how the admin calls its list.
+RECORDS = (
+    ("Places", "shop", Place, "Where aircraft are at home; elevation and time zone."),
+    ("The shop", "shop", Shop, "Name, place and phone."),
+    ("Customers", "shop", Customer, "Owners, clubs, schools, firms, and who belongs to them."),
+    ("People", "shop", Person, "Everybody with a name here, their units, zone and roles."),
+    ("Aircraft", "engines", Aircraft, "Registration, home, who holds it, which pilots are assigned."),
+    ("Engine types", "engines", EngineType, "A maker's designation; its numbers stand in revisions."),
+)
+
+
+@dataclass(frozen=True)
+class Record:
+    """Reference data: how much there is, and where it is entered. `add` is empty where the reader may not."""
+
+    label: str
+    count: int
+    say: str
+    url: str
+    add: str
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """What waits for one act: the first few as (address, words), and how many there are in all."""
+
+    count: int
+    rows: tuple[tuple[str, str], ...]
+
+    @property
+    def more(self) -> int:
+        return self.count - len(self.rows)
+
+
+@dataclass(frozen=True)
+class Index:
+    """The page. `no_person` says that the reader's own login stands for nobody yet, with where to mend that."""
+
+    records: tuple[Record, ...]
+    may_records: bool
+    may_build: bool
+    may_people: bool
+    types_without_numbers: tuple[str, ...]
+    unheld: Waiting
+    without_plan: Waiting
+    preserved: Waiting
+    uninstalled: Waiting
+    review: int
+    review_url: str
+    no_person: bool
+
+
+def index(reader: Reader, now: datetime) -> Index:
+    """What there is and what waits. A fixed number of queries."""
+    may_records = reader.user.is_staff
+    open_builds = Build.objects.filter(state=BuildState.OPEN).select_related("engine__engine_type")
+    planless = open_builds.filter(~Exists(RunInPlan.objects.filter(build=OuterRef("pk"))))
+    seated = Installation.objects.filter(engine=OuterRef("engine"), until__isnull=True)
+    held = Holding.objects.filter(aircraft=OuterRef("pk"), until__isnull=True)
+    nowhere = Aircraft.objects.filter(~Exists(held))
+    lane = LaneCount.objects.filter(lane=Lane.REVIEW).first()
+    bare = EngineType.objects.filter(revisions__isnull=True)
+    return Index(
+        records=tuple(_record(reader, *each) for each in RECORDS),
+        may_records=may_records,
+        may_build=access.may_now(reader.user, "open_build"),
+        may_people=access.may_now(reader.user, "invite"),
+        types_without_numbers=tuple(bare.values_list("designation", flat=True)[:SHOWN]),
+        unheld=Waiting(
+            nowhere.count(),
+            tuple((_change(reader, plane), plane.registration) for plane in nowhere.order_by("registration")[:SHOWN]),
+        ),
+        without_plan=_builds(planless, "plan_issue"),
+        preserved=_preserved(now),
+        uninstalled=_engines(open_builds.filter(~Exists(seated))),
+        review=lane.builds if lane else 0,
+        review_url=Asked(lane=Lane.REVIEW).url(),
+        no_person=reader.person is None,
+    )
+
+
+def _record(reader: Reader, label: str, app: str, model: type, say: str) -> Record:
+    name = f"admin:{app}_{model.__name__.lower()}"
+    may = reader.user.has_perm(f"{app}.view_{model.__name__.lower()}") and reader.user.is_staff
+    url = reverse(f"{name}_changelist") if may else ""
+    add = reverse(f"{name}_add") if may else ""
+    return Record(label, model._default_manager.count(), say, url, add)  # type: ignore[attr-defined]
+
+
+def _change(reader: Reader, plane: Aircraft) -> str:
+    return reverse("admin:engines_aircraft_change", args=[plane.pk]) if reader.user.is_staff else ""
+
+
+def _builds(rows: QuerySet[Build], act: str) -> Waiting:
+    found = rows.order_by("opened_at")[:SHOWN]
+    return Waiting(
+        rows.count(), tuple((reverse(act, args=[build.pk]), f"{build.number}, {build.engine}") for build in found)
+    )
+
+
+def _engines(rows: QuerySet[Build]) -> Waiting:
+    found = rows.order_by("opened_at")[:SHOWN]
+    return Waiting(
+        rows.count(),
+        tuple(
+            (reverse("engine_install", args=[build.engine_id]), f"{build.engine}, build {build.number}")
+            for build in found
+        ),
+    )
+
+
+def _preserved(now: datetime) -> Waiting:
+    """Preservations that have run out, or will within two weeks."""
+    rows = Preservation.objects.filter(
+        ended_on__isnull=True, build__state=BuildState.OPEN, expires_on__lte=(now + SOON).date()
+    ).select_related("build__engine__engine_type")
+    found = rows.order_by("expires_on")[:SHOWN]
+    return Waiting(
+        rows.count(),
+        tuple(
+            (
+                reverse("build_preserve", args=[each.build_id]),
+                f"{each.build.engine}, build {each.build.number}: until {each.expires_on:%-d %b %Y}",
+            )
+            for each in found
+        ),
+    )

@@ -1,0 +1,19 @@
+"""Addresses of what the shop does: builds, plans, seats."""
+
+from django.urls import path
+
+from reports.views import acts, acts_seats
+
+urlpatterns = [
+    path("shop/", acts.acts, name="acts"),
+    path("shop/builds/new/", acts.build_new, name="build_new"),
+    path("shop/builds/<int:build_id>/plan/", acts.plan_issue, name="plan_issue"),
+    path("shop/builds/<int:build_id>/cell/", acts.build_cell, name="build_cell"),
+    path("shop/builds/<int:build_id>/preserve/", acts.build_preserve, name="build_preserve"),
+    path("shop/builds/<int:build_id>/close/", acts.build_close, name="build_close"),
+    path("shop/builds/<int:build_id>/reopen/", acts.build_reopen, name="build_reopen"),
+    path("shop/engines/<int:engine_id>/install/", acts_seats.engine_install, name="engine_install"),
+    path("shop/engines/<int:engine_id>/remove/", acts_seats.engine_remove, name="engine_remove"),
+    path("shop/aircraft/<int:aircraft_id>/swap/", acts_seats.aircraft_swap, name="aircraft_swap"),
+    path("shop/aircraft/<int:aircraft_id>/meter/", acts_seats.meter_change, name="meter_change"),
+]
