@@ -127,7 +127,8 @@ class TestNumbers:
         assert again.name == "shop"
 
     def test_a_name_that_is_no_number_of_a_finish_is_refused(self):
-        for strange in ({"brass": {}}, {"steel": {"speed": 1.0}}):
+        unknown: list[dict[str, dict[str, float]]] = [{"brass": {}}, {"steel": {"speed": 1.0}}]
+        for strange in unknown:
             with pytest.raises(OutOfRange, match="no number of the prior"):
                 prior_from_numbers(strange, "x")
 

@@ -146,8 +146,8 @@ def learned_prior(rows: Sequence[Learned], name: str, built_in: Prior = BUILT_IN
 def typical_decay_h(finish: FinishPrior) -> float:
     """Median of the decay time, quick and slow engines together [h].
 
-    >>> round(typical_decay_h(FinishPrior(slow_share=0.0)), 3)
-    3.4
+    >>> round(typical_decay_h(FinishPrior(decay_h=3.0, slow_share=0.0)), 3)
+    3.0
     """
     low, high = np.log(1e-3), np.log(1e3)
     for _ in range(60):
