@@ -359,7 +359,7 @@ def _estimate(
     if not entries:
         return None, "No oil reading yet."
     try:
-        found = estimate(log_for_estimate(record, clock, entries, leaks), believed(record, record.prior))
+        found = estimate(log_for_estimate(record, clock, entries, leaks), believed(record, record.prior), trace=True)
     except CalcError as error:
         return None, str(error)
     if found.get("refusal") or found["rate_now"] is None or not math.isfinite(found["rate_now"]):

@@ -20,6 +20,7 @@ from breakin.calc.oil.labels import labels
 from breakin.calc.oil.log import read_log
 from breakin.calc.oil.posterior import posterior_of
 from breakin.calc.oil.prior import Prior, prior_of
+from breakin.calc.oil.trace import trace_of
 
 NEEDED_READINGS = 3
 NEEDED_RUNNING_H = 0.1
@@ -31,13 +32,14 @@ NUMBERS = (
 PriorLike = Prior | Mapping[str, Any] | None
 
 
-def estimate(log: Mapping[str, Any], prior: PriorLike = None) -> dict[str, Any]:
+def estimate(log: Mapping[str, Any], prior: PriorLike = None, *, trace: bool = False) -> dict[str, Any]:
     """Estimate of ring-related oil loss and of settling, at the last entry of a log.
 
     Parameters
     ----------
     log : mapping, see :func:`breakin.calc.oil.log.read_log`. Litres and imperial quarts are converted.
     prior : Prior, mapping of some of its numbers, or None - None takes the log's own ``prior``, else the built-in one.
+    trace : also answer how the estimate came about over the hours, for a picture; costs about as much again.
 
     Returns
     -------
@@ -45,7 +47,8 @@ def estimate(log: Mapping[str, Any], prior: PriorLike = None) -> dict[str, Any]:
     and 95 %), ``settle_h``, ``settle_lo``, ``settle_hi`` (if it settles at all), ``not_settling``,
     ``p_not_settling``, ``rising``, ``p_rising``, ``level_settle``, ``level_lo``, ``level_hi``, ``topping_high``,
     ``outliers`` (places of entries), ``missed_additions`` (hours), ``prior`` (its name), ``refusal`` (a sentence, or
-    None) and ``notes``. With a refusal the numbers are None.
+    None), ``notes`` and, when asked for, ``trace`` (see :func:`breakin.calc.oil.trace.trace_of`). With a refusal the
+    numbers are None.
 
     Raises
     ------
@@ -62,6 +65,7 @@ def estimate(log: Mapping[str, Any], prior: PriorLike = None) -> dict[str, Any]:
     story = story_of(read, believed)
     found = posterior_of(story, read.full_qt, believed, believed.finish(read.cylinder))
     told = labels(found, story, read.full_qt, believed)
+    over_hours = {"trace": trace_of(found, story, read, believed)} if trace else {}
     above_stick = [entry.index for entry in read.entries if entry.kind == "reading" and not read.usable(entry)]
     return answers(found, read, count, believed) | {
         "topping_high": told.topping_high,
@@ -70,6 +74,7 @@ def estimate(log: Mapping[str, Any], prior: PriorLike = None) -> dict[str, Any]:
         "prior": believed.name,
         "refusal": None,
         "notes": list(read.notes),
+        **over_hours,
     }
 
 
