@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import admin
+from django.http import HttpRequest
 
+from engines.admin_holding import HoldingForm, HoldingFormSet, HoldingRowForm
 from engines.models import (
     Aircraft,
     Build,
@@ -33,6 +35,9 @@ class EngineTypeAdmin(KeepsRowsAdmin):
 
 @admin.register(EngineTypeRevision)
 class EngineTypeRevisionAdmin(AddOnlyAdmin):
+    """The number follows from the revisions that the type has."""
+
+    readonly_fields = ("number",)
     list_display = (
         "engine_type",
         "number",
@@ -43,6 +48,11 @@ class EngineTypeRevisionAdmin(AddOnlyAdmin):
     )
     list_select_related = ("engine_type",)
     autocomplete_fields = ("engine_type", "approved_by")
+
+    def save_model(self, request: HttpRequest, obj: EngineTypeRevision, form: Any, change: bool) -> None:
+        newest = EngineTypeRevision.objects.filter(engine_type=obj.engine_type_id).order_by("-number").first()
+        obj.number = newest.number + 1 if newest else 1
+        super().save_model(request, obj, form, change)
 
 
 @admin.register(Engine)
@@ -55,13 +65,17 @@ class EngineAdmin(KeepsRowsAdmin):
 
 class HoldingInline(TabularInline):
     model = Holding
-    extra = 0
+    form = HoldingRowForm
+    formset = HoldingFormSet
+    extra = 1
+    can_delete = False
     autocomplete_fields = ("customer",)
 
 
 class AssignmentInline(TabularInline):
     model = PilotAssignment
-    extra = 0
+    extra = 1
+    can_delete = False
     autocomplete_fields = ("person",)
 
 
@@ -76,6 +90,7 @@ class AircraftAdmin(KeepsRowsAdmin):
 
 @admin.register(Holding)
 class HoldingAdmin(KeepsRowsAdmin):
+    form = HoldingForm
     list_display = ("aircraft", "customer", "since", "until")
     list_select_related = ("aircraft", "customer")
     autocomplete_fields = ("aircraft", "customer")

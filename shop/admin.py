@@ -25,12 +25,14 @@ admin.site.index_title = "Reference data"
 
 class RoleInline(TabularInline):
     model = ShopRole
-    extra = 0
+    extra = 1
+    can_delete = False
 
 
 class MembershipInline(TabularInline):
     model = CustomerMember
-    extra = 0
+    extra = 1
+    can_delete = False
     autocomplete_fields = ("person", "customer")
 
 
