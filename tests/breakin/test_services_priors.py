@@ -9,8 +9,10 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from breakin import assess, priors, tasks
+from breakin.calc.errors import BadLog
+from breakin.calc.oil import learn
 from breakin.calc.oil.prior import BUILT_IN
-from breakin.fleet_prior import in_force, prior_of_proposal
+from breakin.fleet_prior import in_force, prior_of_proposal, priors_by_build
 from breakin.load import load
 from breakin.models import Assessment, PriorAdoption, PriorProposal
 from breakin.services.builds import close_out, reopen
@@ -90,11 +92,9 @@ class TestProposing:
         assert PriorProposal.objects.count() == 1
 
     def test_a_log_that_cannot_be_read_stops_nobody(self, shop: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
-        from breakin.calc.errors import BadLog
-
         ended_fleet(shop, 6)
         first = priors.ended_builds()[0]
-        read = priors.evidence
+        read = learn.evidence
 
         def sometimes(log: Any, name: str, prior: Any) -> Any:
             if name == str(first):
@@ -153,7 +153,10 @@ class TestAdopting:
         moved, same = assessment(open_build), assessment(ended)
         assert moved.detail["oil"]["prior"] == proposal.name
         assert moved.inputs_digest != before[open_build.pk].inputs_digest
-        assert moved.oil_rate_qt_h > before[open_build.pk].oil_rate_qt_h
+        rate, rate_before = moved.oil_rate_qt_h, before[open_build.pk].oil_rate_qt_h
+        assert rate is not None
+        assert rate_before is not None
+        assert rate > rate_before
         assert same.inputs_digest == before[ended.pk].inputs_digest
         assert same.detail == before[ended.pk].detail
 
@@ -185,8 +188,6 @@ class TestAdopting:
     def test_the_priors_of_a_whole_chunk_cost_two_queries_more_at_most(
         self, proposal: PriorProposal, shop: Cast, django_assert_max_num_queries: Any
     ) -> None:
-        from breakin.fleet_prior import priors_by_build
-
         adopt(by=shop.cora, proposal=proposal, reason="It fits.", now=LATER)
         builds = list(Build.objects.all())
         assert len(builds) == 7
