@@ -27,6 +27,7 @@ from tests.data.oil_generator import generated  # noqa: E402
 
 MISS_WEIGHT = 20.0
 SETTLED_LONG_H = 6.0
+GROSS_QT = 0.6
 BAND_SHARE, BAND_QT_PER_H = 0.2, 0.05
 Estimator = Callable[[dict[str, Any]], dict[str, Any]]
 
@@ -126,6 +127,7 @@ def _declaration_figures(
         "declared": len(declared),
         "strictly wrong": _share(not row["settled"] for _, row in declared),
         "materially wrong": _share(_materially(row, truth) and not row["settled"] for truth, row in declared),
+        "wrong, over accept rate": _share(row["rate"] > truth["limit"] for truth, row in declared),
         "glazed declared": _share(glazed),
         "hours late": _median(late),
         "never declared": _share(math.isinf(value) for value in late),
@@ -153,7 +155,7 @@ def _forecast_figures(flat: list[tuple[dict[str, Any], dict[str, Any]]]) -> dict
 
 
 def _oddities(found: list[tuple[dict[str, Any], list[dict[str, Any]]]]) -> dict[str, float]:
-    bad, missed = [0, 0, 0], [0, 0, 0]
+    bad, missed, off = [0, 0, 0], [0, 0, 0], [0, 0, 0, 0]
     rising_found, rising_false = [], []
     high: list[tuple[bool, bool]] = []
     for record, rows in found:
@@ -161,7 +163,16 @@ def _oddities(found: list[tuple[dict[str, Any], list[dict[str, Any]]]]) -> dict[
             continue
         truth, entries, last = record["truth"], record["log"]["entries"], rows[-1]
         true_bad = {one["entry"] for one in truth["outliers"]}
-        bad = _count(bad, true_bad, set(last["outliers"]))
+        said_bad = set(last["outliers"])
+        bad = _count(bad, true_bad, said_bad)
+        gross = _gross(record, last["place"])
+        listed = [one for one in truth["outliers"] if one["entry"] in gross]
+        off = [
+            off[0] + len(listed),
+            off[1] + len(said_bad),
+            off[2] + sum(one["entry"] in said_bad for one in listed),
+            off[3] + len(said_bad & gross),
+        ]
         missed = _count(missed, _first_readings(truth, entries), {round(h, 2) for h in last["missed_additions"]})
         if truth["regime"] == "drift" and truth["lost_h"] is not None and rows[-1]["hours"] >= truth["lost_h"]:
             rising_found.append(last["rising"])
@@ -172,12 +183,25 @@ def _oddities(found: list[tuple[dict[str, Any], list[dict[str, Any]]]]) -> dict[
     return {
         "bad readings recall": bad[2] / max(bad[0], 1),
         "bad readings precision": bad[2] / max(bad[1], 1),
+        "recall of 0.6 qt or more": off[2] / max(off[0], 1),
+        "marked and 0.6 qt off": off[3] / max(off[1], 1),
         "unlogged recall": missed[2] / max(missed[0], 1),
         "unlogged precision": missed[2] / max(missed[1], 1),
         "rising found": _share(rising_found),
         "rising false": _share(rising_false),
         "topping high found": _share(said for true, said in high if true),
         "topping high false": _share(said for true, said in high if not true),
+    }
+
+
+def _gross(record: dict[str, Any], last: int) -> set[int]:
+    """Readings that are truly off by 0.6 qt or more, whether or not the generator calls them bad."""
+    entries = record["log"]["entries"]
+    per_unit = {"qt": 1.0, "L": 1.0566882}
+    return {
+        place
+        for place, level in record["truth"]["levels"]
+        if place <= last and abs(entries[place]["level"] * per_unit[entries[place]["unit"]] - level) >= GROSS_QT
     }
 
 

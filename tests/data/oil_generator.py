@@ -38,6 +38,7 @@ KINDS = {
     "base": Kind(),
     "harder": Kind(noise=1.35, hot=1.5, typing=1.6, forgotten=2.5),
     "limits": Kind(limits=(0.12, 0.40)),
+    "tight": Kind(plateau=0.6),
     "tight and late": Kind(decay=2.0, plateau=0.6),
 }
 

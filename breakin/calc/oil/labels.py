@@ -23,6 +23,7 @@ from breakin.calc.oil.model import (
     Reading,
     Run,
     loss_tables,
+    noise_of,
     settling_level,
     step,
 )
@@ -33,8 +34,9 @@ from breakin.calc.oil.prior import Prior
 ENGINES = 8
 EXPLANATIONS = 8
 GOOD, HOT, TYPING, UNLOGGED, FIRST_RUN = range(5)
-BAD_P = 0.5
-UNLOGGED_P = 0.5
+BAD_P = 0.38
+UNLOGGED_P = 0.45
+TOPPING_P = 0.6
 TOPPING_ABOVE_QT = 0.5
 LAST_ADDITIONS = 3
 
@@ -74,7 +76,7 @@ def labels(found: Posterior, story: Story, full: float, prior: Prior) -> Labels:
         [reading.index for reading, share in zip(readings, p_bad, strict=True) if share > BAD_P],
         [reading.hours for reading, share in zip(readings, p_raised, strict=True) if share > UNLOGGED_P],
         p_high,
-        p_high > 0.5,
+        p_high > TOPPING_P,
     )
 
 
@@ -121,10 +123,7 @@ def _above(paths: _Paths, settle: FloatArray) -> FloatArray:
 
 def _explain(paths: _Paths, event: Reading, engines: Engines, prior: Prior) -> None:
     """Branch every explanation over what this reading may be, and keep the likeliest."""
-    if event.u is None:
-        noise = (engines.noise**2 + event.division**2 / 12)[:, None]
-    else:
-        noise = ((event.u * engines.noise / prior.noise_qt) ** 2)[:, None]
+    noise = noise_of(event, engines, prior)[:, None]
     p_hot = prior.hot_after if event.after else prior.hot_before
     shares = [1 - p_hot - prior.typing - prior.unlogged, p_hot, prior.typing, prior.unlogged]
     at = np.array([0.0, HOT_QT, 0.0, UNLOGGED_QT])

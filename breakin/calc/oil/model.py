@@ -16,7 +16,7 @@ from breakin.calc.oil.particles import Engines
 from breakin.calc.oil.prior import Prior
 
 HOT_QT, HOT_SIGMA_QT = -0.95, 0.42
-TYPING_SIGMA_QT = 1.7
+TYPING_SIGMA_QT = 1.4
 UNLOGGED_QT, UNLOGGED_SIGMA_QT = 1.5, 0.65
 FIRST_RUN_QT, FIRST_RUN_SIGMA_QT = -0.8, 0.2
 LOOSE_QT = 2.0
@@ -110,17 +110,13 @@ def filtered(events: Sequence[Event], grid: FloatArray, engines: Engines, full: 
     size = settle.shape
     mean, var = np.full(size, full - 1.5), np.full(size, 4.0)
     log_likelihood = np.zeros(size)
-    relative = engines.noise / prior.noise_qt
     for event in events:
         if isinstance(event, Run):
             dt = float(grid[event.first + 1] - grid[event.first])
             mean, var = step(mean, var, settle, lost[event.first], left[event.first], dt, engines.breather)
             var = var + (MODEL_QT_PER_SQRT_H**2 * dt + event.loose**2)
         elif isinstance(event, Reading):
-            if event.u is None:
-                noise = engines.noise**2 + event.division**2 / 12
-            else:
-                noise = (event.u * relative) ** 2
+            noise = noise_of(event, engines, prior)
             mean, var, gain = read(mean, var, noise, event, prior)
             log_likelihood += gain
         elif isinstance(event, Added):
@@ -129,6 +125,15 @@ def filtered(events: Sequence[Event], grid: FloatArray, engines: Engines, full: 
         else:
             mean, var = np.full(size, event.quarts), np.full(size, event.sigma**2)
     return Level(mean, var, log_likelihood)
+
+
+def noise_of(event: Reading, engines: Engines, prior: Prior) -> FloatArray:
+    """Variance of a reading under each engine's reader [qt2]: as told, else general noise and the division."""
+    if event.u is not None:
+        told: FloatArray = (event.u * engines.noise / prior.noise_qt) ** 2
+        return told
+    general: FloatArray = engines.noise**2 + event.division**2 / 12
+    return general
 
 
 def read(

@@ -10,9 +10,12 @@ from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
+import numpy.typing as npt
 
 from breakin.calc.atmosphere import FloatArray
 from breakin.calc.oil.prior import FinishPrior, Prior
+
+IntArray = npt.NDArray[np.int_]
 
 # Dimensions of z.
 PLATEAU, ABOVE, DECAY, SETTLE, BREATHER, NOISE, TAIL, ONSET, SLOPE = range(9)
@@ -20,9 +23,9 @@ DIMENSIONS = 9
 # Kinds of engine.
 NORMAL, GLAZED, DRIFT, STEP = range(4)
 KINDS = 4
-POINTS = {NORMAL: 640, GLAZED: 256, DRIFT: 512, STEP: 128}
+POINTS = {NORMAL: 896, GLAZED: 384, DRIFT: 640, STEP: 128}
 NO_BREATHER_PER_H = 0.02
-TAIL_SHARE_OF_ENGINES = 0.15
+TAIL_SHARE_OF_ENGINES = 0.2
 MOST_TAIL = 0.45
 TAIL_SLOWER = 2.6
 STEP_TAKES_H = 0.5
@@ -53,7 +56,8 @@ class Engines:
         quick = np.exp(-hours / self.decay)
         slow = np.exp(-hours / (TAIL_SLOWER * self.decay))
         fall = self.above * (quick + self.tail * (slow - quick))
-        return self.plateau + fall + self.drift(hours)
+        total: FloatArray = self.plateau + fall + self.drift(hours)
+        return total
 
     def drift(self, hours: float) -> FloatArray:
         """How far the rate has climbed back since the onset [qt/h]."""
@@ -90,7 +94,7 @@ def normal_points(count: int, dimensions: int = DIMENSIONS, skip: int = 0) -> Fl
 
 
 @lru_cache(maxsize=8)
-def prior_points() -> tuple[FloatArray, FloatArray]:
+def prior_points() -> tuple[FloatArray, IntArray]:
     """Points of all kinds, and the kind of each."""
     points = np.vstack([normal_points(POINTS[kind], skip=1000 * kind) for kind in range(KINDS)])
     kinds = np.repeat(np.arange(KINDS), [POINTS[kind] for kind in range(KINDS)])
@@ -104,7 +108,7 @@ def kind_shares(prior: Prior) -> FloatArray:
     return shares
 
 
-def engines_at(z: FloatArray, kinds: FloatArray, prior: Prior, finish: FinishPrior) -> Engines:
+def engines_at(z: FloatArray, kinds: IntArray, prior: Prior, finish: FinishPrior) -> Engines:
     """Engines at points z (n, 9) of these kinds."""
     glazed, drifting, stepping = kinds == GLAZED, kinds == DRIFT, kinds == STEP
     median = np.where(glazed, prior.glazed_qt_h, finish.plateau_qt_h)

@@ -1,9 +1,10 @@
 """From a log to weighted engines: a first look over the whole prior, then looks where the log points.
 
-Each look after the first draws from normal distributions fitted, one for each kind of engine, to the weighted engines so
-far; all points are kept and weighed against the mixture they came from, so that the weights stay exact.
+Each look after the first draws from normal distributions fitted, one for each kind of engine, to the weighted engines
+so far; all points are kept and weighed against the mixture they came from, so that the weights stay exact.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,7 @@ from breakin.calc.oil.particles import (
     DRIFT,
     KINDS,
     Engines,
+    IntArray,
     engines_at,
     kind_shares,
     normal_points,
@@ -25,7 +27,7 @@ from breakin.calc.oil.prior import FinishPrior, Prior
 
 ENOUGH = 400.0
 FIT_ENOUGH = 50.0
-LATER_POINTS = 1024
+LATER_POINTS = 1280
 LOOKS = 2
 LEAST_SHARE = 0.02
 LEAST_DRIFT = 0.25
@@ -38,7 +40,7 @@ class Posterior:
     """Possible engines with weights that sum to 1, and the level of each now."""
 
     engines: Engines
-    kinds: FloatArray
+    kinds: IntArray
     z: FloatArray
     weights: FloatArray
     level: Level
@@ -49,22 +51,50 @@ class Posterior:
         return float(1 / np.sum(self.weights**2))
 
 
+@dataclass(frozen=True)
+class _Question:
+    """What is asked: a log's story, the sump, the prior with its shares of kinds, and how many first points each has."""
+
+    story: Story
+    full: float
+    prior: Prior
+    finish: FinishPrior
+    shares: FloatArray
+    counts: IntArray
+
+
+@dataclass(frozen=True)
+class _Drawing:
+    """Points of one kind drawn from a normal distribution: their number, its mean, the root of its covariance."""
+
+    kind: int
+    count: float
+    mean: FloatArray
+    root: FloatArray
+
+
 def posterior_of(story: Story, full: float, prior: Prior, finish: FinishPrior) -> Posterior:
-    """Weighted engines that explain the log."""
+    """Weighted engines that explain the log.
+
+    Parameters
+    ----------
+    story : Story of the log. full : float [qt], the sump's full mark. prior, finish : what is believed beforehand.
+
+    Returns
+    -------
+    Posterior
+    """
     z, kinds = prior_points()
-    shares = kind_shares(prior)
-    counts = np.bincount(kinds, minlength=KINDS)
-    # log of (prior density / density drawn from), both relative to the standard normal.
-    base = np.log(shares[kinds] + 1e-300) - np.log(counts[kinds])
+    counts: IntArray = np.bincount(kinds, minlength=KINDS)
+    asked = _Question(story, full, prior, finish, kind_shares(prior), counts)
     engines = _prior_engines(prior, finish)
     level = filtered(story.events, story.grid, engines, full, prior)
-    weights = _normalised(base + level.log_likelihood)
-    found = Posterior(engines, kinds, z, weights, level)
-    drawn: list[tuple[int, float, FloatArray, FloatArray]] = []
+    found = Posterior(engines, kinds, z, _weighed(asked, z, kinds, level, []), level)
+    drawings: list[_Drawing] = []
     for look in range(LOOKS):
         if found.effective >= ENOUGH:
             break
-        found = _looked_again(found, look, drawn, story, full, prior, finish, shares, counts)
+        found = _looked_again(found, look, drawings, asked)
     return found
 
 
@@ -104,14 +134,15 @@ def _tempered(weights: FloatArray) -> FloatArray:
             low = middle
         else:
             high = middle
-    return _normalised(low * logs)
+    tempered = _normalised(low * logs)
+    return tempered
 
 
 def _allotted(by_kind: FloatArray) -> list[int]:
     """Points for each kind: by weight, but never few for a drift, which one look easily misses."""
     wanted = np.where(by_kind > LEAST_SHARE, np.maximum(by_kind, 0.08), 0.0)
     wanted[DRIFT] = np.maximum(by_kind[DRIFT], LEAST_DRIFT if by_kind[DRIFT] > 0.001 else 0.0)
-    return [int(round(LATER_POINTS * share)) for share in wanted / wanted.sum()]
+    return [round(LATER_POINTS * share) for share in wanted / wanted.sum()]
 
 
 def _fitted(found: Posterior, kind: int) -> tuple[FloatArray, FloatArray]:
@@ -124,21 +155,13 @@ def _fitted(found: Posterior, kind: int) -> tuple[FloatArray, FloatArray]:
     effective = 1 / np.sum(weights**2)
     cov = (centred.T * weights) @ centred * WIDER
     cov = (effective * cov + PRIOR_COUNTS * np.eye(DIMENSIONS) * 0.5) / (effective + PRIOR_COUNTS)
-    return mean, np.linalg.cholesky(cov)
+    root: FloatArray = np.linalg.cholesky(cov)
+    return mean, root
 
 
-def _looked_again(
-    found: Posterior,
-    look: int,
-    drawn: list[tuple[int, float, FloatArray, FloatArray]],
-    story: Story,
-    full: float,
-    prior: Prior,
-    finish: FinishPrior,
-    shares: FloatArray,
-    counts: FloatArray,
-) -> Posterior:
-    by_kind = np.bincount(found.kinds, weights=found.weights, minlength=KINDS)
+def _looked_again(found: Posterior, look: int, drawings: list[_Drawing], asked: _Question) -> Posterior:
+    """All engines so far, and more of them where the weights are. Adds to ``drawings``."""
+    by_kind: FloatArray = np.bincount(found.kinds, weights=found.weights, minlength=KINDS).astype(np.float64)
     parts_z, parts_kind = [], []
     for kind, count in enumerate(_allotted(by_kind)):
         if count == 0:
@@ -147,38 +170,34 @@ def _looked_again(
         points = normal_points(LATER_POINTS, skip=5000 + 3000 * look)[:count]
         parts_z.append(mean + points @ root.T)
         parts_kind.append(np.full(count, kind))
-        drawn.append((kind, float(count), mean, root))
-    z_new, kind_new = np.vstack(parts_z), np.concatenate(parts_kind)
-    engines_new = engines_at(z_new, kind_new, prior, finish)
-    level_new = filtered(story.events, story.grid, engines_new, full, prior)
-    z_all, kind_all = np.vstack([found.z, z_new]), np.concatenate([found.kinds, kind_new])
-    level = Level(
-        *(
-            np.concatenate([getattr(found.level, name), getattr(level_new, name)])
-            for name in ("mean", "var", "log_likelihood")
-        )
-    )
-    engines = Engines(
-        *(
-            np.concatenate([getattr(found.engines, name), getattr(engines_new, name)])
-            for name in Engines.__dataclass_fields__
-        )
-    )
-    log_weights = (
-        level.log_likelihood + np.log(shares[kind_all] + 1e-300) - np.log(_drawn_from(z_all, kind_all, drawn, counts))
-    )
-    return Posterior(engines, kind_all, z_all, _normalised(log_weights), level)
+        drawings.append(_Drawing(kind, float(count), mean, root))
+    z, kinds = np.vstack(parts_z), np.concatenate(parts_kind)
+    engines = engines_at(z, kinds, asked.prior, asked.finish)
+    level = filtered(asked.story.events, asked.story.grid, engines, asked.full, asked.prior)
+    names = Engines.__dataclass_fields__
+    engines = Engines(*(np.concatenate([getattr(found.engines, name), getattr(engines, name)]) for name in names))
+    names = Level.__dataclass_fields__
+    level = Level(*(np.concatenate([getattr(found.level, name), getattr(level, name)]) for name in names))
+    z, kinds = np.vstack([found.z, z]), np.concatenate([found.kinds, kinds])
+    return Posterior(engines, kinds, z, _weighed(asked, z, kinds, level, drawings), level)
 
 
-def _drawn_from(
-    z: FloatArray, kinds: FloatArray, drawn: list[tuple[int, float, FloatArray, FloatArray]], counts: FloatArray
+def _weighed(
+    asked: _Question, z: FloatArray, kinds: IntArray, level: Level, drawings: Sequence[_Drawing]
 ) -> FloatArray:
+    """Weights: likelihood times prior over the density of all draws."""
+    believed = np.log(asked.shares[kinds] + 1e-300)
+    return _normalised(level.log_likelihood + believed - np.log(_drawn_from(z, kinds, drawings, asked.counts)))
+
+
+def _drawn_from(z: FloatArray, kinds: IntArray, drawings: Sequence[_Drawing], counts: IntArray) -> FloatArray:
     """Density of all draws relative to the standard normal, times their number."""
-    density = counts[kinds].astype(float)
+    density = counts[kinds].astype(np.float64)
     norm = 0.5 * np.einsum("ij,ij->i", z, z)
-    for kind, count, mean, root in drawn:
-        chosen = np.flatnonzero(kinds == kind)
-        scaled = (z[chosen] - mean) @ np.linalg.inv(root).T
-        log_ratio = norm[chosen] - 0.5 * np.einsum("ij,ij->i", scaled, scaled) - np.log(np.diag(root)).sum()
-        density[chosen] += count * np.exp(np.minimum(log_ratio, 300.0))
+    for drawing in drawings:
+        chosen = np.flatnonzero(kinds == drawing.kind)
+        scaled = (z[chosen] - drawing.mean) @ np.linalg.inv(drawing.root).T
+        log_det = np.log(np.diag(drawing.root)).sum()
+        log_ratio = norm[chosen] - 0.5 * np.einsum("ij,ij->i", scaled, scaled) - log_det
+        density[chosen] += drawing.count * np.exp(np.minimum(log_ratio, 300.0))
     return density

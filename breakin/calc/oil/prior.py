@@ -23,8 +23,8 @@ class FinishPrior:
     plateau_qt_h, plateau_spread : float [qt/h], [-] - loss of an engine that has settled well.
     """
 
-    decay_h: float = 3.3
-    decay_spread: float = 0.5
+    decay_h: float = 3.1
+    decay_spread: float = 0.47
     slow_share: float = 0.05
     slow_decay_h: float = 11.0
     slow_spread: float = 0.27
@@ -67,7 +67,7 @@ class Prior:
     glazed_spread: float = 0.42
     glazed_above_qt_h: float = 0.18
     glazed_above_spread: float = 0.8
-    drift_share: float = 0.13
+    drift_share: float = 0.105
     drift_onset_h: float = 14.0
     drift_onset_spread: float = 0.35
     drift_qt_h2: float = 0.016
@@ -88,8 +88,8 @@ class Prior:
     added_share_u: float = 0.03
     hot_after: float = 0.09
     hot_before: float = 0.01
-    typing: float = 0.015
-    unlogged: float = 0.012
+    typing: float = 0.025
+    unlogged: float = 0.018
     first_run_drop: float = 0.05
 
     def finish(self, cylinder: str | None) -> FinishPrior:
