@@ -168,7 +168,9 @@ class InstallForm(ActForm):
                 )
         basis = sheet.raw.get("basis_clock")
         if basis in MeterKind.values and basis not in running and not sheet.given(f"{basis}_h"):
-            sheet.problem(f"{basis}_h", f"Break-in hours are read on this clock: what does the {basis} read now?")
+            sheet.problem(
+                f"{basis}_h", f"Break-in hours are read on this clock: what does the {MeterKind(basis).label} read now?"
+            )
 
     def _read_attributes(self, sheet: Sheet) -> dict[str, Any]:
         fitted = set(sheet.raw.get("instruments") or ())

@@ -1,0 +1,422 @@
+"""Opening a build, its plan, its cell runs and preservation, its close and its reopening, on their pages."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+import time_machine
+
+from breakin.models import Assessment, Finding, FindingState, PlanTemplate, RunInPlan, Severity
+from breakin.services import builds, plans
+from engines.models import Build, BuildEvent, BuildState, CellRun, Engine, Preservation
+from shop.models import Role
+from tests import factories
+from tests.factories import NOW, Cast
+from tests.reports.acts import a_build, chosen, error_at, type_address, value_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _today() -> Any:
+    with time_machine.travel(NOW, tick=False):
+        yield
+
+
+@pytest.fixture
+def manager(shop: Cast, as_person: Any) -> Any:
+    return as_person(shop.cora)
+
+
+@pytest.fixture
+def address(shop: Cast) -> str:
+    return type_address(factories.type_revision())
+
+
+class TestOpening:
+    def test_same_for_all_holds_for_every_row_that_says_nothing_else(self, manager: Any, address: str) -> None:
+        typed = a_build(p3_finish="through_hardened", p3_ring_lot="R9", p2_ring_gap="0,025", p4_bore="+010")
+        answer = manager.post(address, typed)
+
+        assert answer.status_code == 302, answer.content.decode()
+        positions = list(Build.objects.get(number="B-71").positions.order_by("number"))
+        assert [each.finish for each in positions] == ["nitrided", "nitrided", "through_hardened", "nitrided"]
+        assert [each.ring_lot for each in positions] == ["R7", "R7", "R9", "R7"]
+        assert [each.ring_gap_in for each in positions] == [None, 0.025, None, None]
+        assert [each.bore for each in positions] == ["", "", "", "+010"]
+        assert all(each.disturbed for each in positions)
+
+    def test_the_plan_that_fits_the_slowest_finish_is_issued(self, manager: Any, address: str) -> None:
+        manager.post(address, a_build(all_finish="through_hardened", p1_finish="chrome", p1_ring_facing="cast iron"))
+
+        plan = RunInPlan.objects.get(build__number="B-71")
+        assert plan.template == PlanTemplate.objects.get(name="Channel chrome")
+        assert (plan.expected_low_h, plan.expected_high_h) == (25, 50)
+
+    def test_the_plan_may_wait(self, manager: Any, address: str) -> None:
+        manager.post(address, a_build(plan="none"))
+
+        build = Build.objects.get(number="B-71")
+        assert not build.plans.exists()
+        page = manager.get("/shop/").content.decode()
+        assert f'href="/shop/builds/{build.pk}/plan/"' in page
+        assert Assessment.objects.get(build=build).live
+
+    def test_a_cylinder_job_ends_the_open_build_and_counts_what_was_disturbed(self, shop: Cast, manager: Any) -> None:
+        engine = shop.build_1.engine
+        page = manager.get(f"/shop/builds/new/?type={engine.engine_type_id}&engine={engine.pk}")
+        assert value_of(page, "serial") == engine.serial
+        assert chosen(page, "known") == ["known"]
+
+        typed = a_build(serial=engine.serial.lower(), known="known", kind="cylinder", p3_disturbed="yes")
+        answer = manager.post(f"/shop/builds/new/?type={engine.engine_type_id}", typed)
+        assert answer.status_code == 302, answer.content.decode()
+        new = Build.objects.get(number="B-71")
+        assert [each.number for each in new.positions.filter(disturbed=True)] == [3]
+        assert new.positions.get(number=3).finish == "nitrided"
+        assert new.positions.get(number=1).finish == ""
+        shop.build_1.refresh_from_db()
+        assert shop.build_1.state == BuildState.SUPERSEDED
+
+    def test_an_overhaul_of_an_engine_with_an_open_build_is_refused_at_the_serial(
+        self, shop: Cast, manager: Any, address: str
+    ) -> None:
+        answer = manager.post(address, a_build(serial=shop.build_1.engine.serial, known="known"))
+
+        assert answer.status_code == 422
+        assert "is open. Close it out" in error_at(answer, "serial")
+        assert not Build.objects.filter(number="B-71").exists()
+
+    @pytest.mark.parametrize(
+        ("changed", "field", "said"),
+        [
+            ({"serial": ""}, "serial", "It stands on the data plate"),
+            ({"known": None}, "known", "new to this book, or in it already?"),
+            ({"known": "known"}, "serial", "There is no TAV-4E with serial E-7001"),
+            ({"number": "B-QX-901"}, "number", "is taken"),
+            ({"kind": ""}, "kind", "The kind of work is missing"),
+            ({"opened_date": "2026-07-01"}, "opened_date", "lies in the future"),
+            ({"opened_date": "soon"}, "opened_date", "“soon” is not a date"),
+            ({"total_time_h": "1,234"}, "total_time_h", "could be 1.234 or 1234"),
+            (
+                {"time_since_overhaul_h": "40", "total_time_h": "30"},
+                "time_since_overhaul_h",
+                "more than the total time",
+            ),
+            ({"all_finish": ""}, "p1_finish", "its finish must be named"),
+            ({"p2_finish": "chrome", "p2_ring_facing": "chrome"}, "p2_ring_facing", "do not belong in a chrome bore"),
+            ({"p2_ring_gap": "wide"}, "p2_ring_gap", "“wide” is not a number"),
+            ({"p2_ring_gap": "0.5"}, "p2_ring_gap", "outside 0.002 to 0.2 in"),
+            ({"inspector_override": "by the supplier"}, "inspector", "Whose reason is it?"),
+            ({"kind": "cylinder"}, "p1_disturbed", "there is nothing to break in"),
+        ],
+    )
+    def test_what_cannot_be_is_said_at_its_field_and_the_rest_stays(
+        self, manager: Any, address: str, changed: dict[str, Any], field: str, said: str
+    ) -> None:
+        engines = Engine.objects.count()
+        answer = manager.post(address, a_build(note="kept <i>words</i>", **changed))
+
+        assert answer.status_code == 422
+        assert said in error_at(answer, field)
+        assert "kept &lt;i&gt;words&lt;/i&gt;" in answer.content.decode()
+        assert Engine.objects.count() == engines
+
+    def test_a_serial_that_is_known_is_not_entered_twice_in_another_case(
+        self, shop: Cast, manager: Any, address: str
+    ) -> None:
+        answer = manager.post(address, a_build(serial=shop.build_1.engine.serial.lower()))
+
+        assert "is in the book already" in error_at(answer, "serial")
+
+    def test_an_unusual_value_is_asked_about_and_taken_when_confirmed(self, manager: Any, address: str) -> None:
+        typed = a_build(time_since_overhaul_h="5200", total_time_h="9000")
+        asked = manager.post(address, typed)
+
+        assert asked.status_code == 422
+        assert "Is this right? Nothing is saved yet." in asked.content.decode()
+        assert not Build.objects.filter(number="B-71").exists()
+        assert manager.post(address, {**typed, "confirmed": ["time_since_overhaul_h"]}).status_code == 302
+        assert Build.objects.get(number="B-71").time_since_overhaul_h == 5200
+
+    def test_an_inspector_lets_chrome_faced_rings_stay_with_his_reason(self, manager: Any, address: str) -> None:
+        sig = factories.person("Sig", role=Role.SIGNATORY)
+        typed = a_build(all_finish="chrome", all_ring_facing="chrome", inspector_override="the supplier allows it")
+        assert manager.post(address, {**typed, "inspector": sig.pk}).status_code == 302
+
+        build = Build.objects.get(number="B-71")
+        assert build.inspector == sig
+        assert build.events.get().detail == {"inspector_override": "the supplier allows it"}
+
+
+class TestPlan:
+    def at(self, build: Build) -> str:
+        return f"/shop/builds/{build.pk}/plan/"
+
+    def test_the_page_shows_what_holds_and_what_fits(self, shop: Cast, manager: Any) -> None:
+        page = manager.get(self.at(shop.build_1)).content.decode()
+
+        assert "The plan that holds now" in page
+        assert "What “Through-hardened steel” gives for this build" in page
+        assert "8 to 12\u202fh" in page
+        for name in ("Channel chrome", "Turbocharged", "Fixed pitch"):
+            assert name in page
+
+    def test_what_differs_is_kept_with_its_source_and_the_reason(self, shop: Cast, manager: Any) -> None:
+        typed = {
+            "after": "1", "template": "Nitrided steel", "reason": "the maker's instruction changed",
+            "accept_qt_h": "0,1", "accept_qt_h_unit": "L", "minimum_h": "20", "expected_high_h": "40",
+            "oil_kind": "ad", "source": "Maker's instruction 12", "source_revision": "C", "rpm": "2450",
+        }  # fmt: skip
+        answer = manager.post(self.at(shop.build_1), typed)
+
+        assert answer.status_code == 302, answer.content.decode()
+        plan = shop.build_1.plans.order_by("-revision").first()
+        assert plan is not None
+        assert (plan.revision, plan.reason) == (2, "the maker's instruction changed")
+        assert plan.accept_qt_h == pytest.approx(0.1 / 0.946353, rel=1e-5)  # exact: 1 US quart is 0.946352946 L
+        assert (plan.minimum_h, plan.expected_low_h, plan.expected_high_h) == (20, 8, 40)
+        assert (plan.oil_kind, plan.source, plan.source_revision) == ("ad", "Maker's instruction 12", "C")
+        assert {stage.rpm for stage in plan.stages.exclude(minutes=[])} == {2450}
+
+    @pytest.mark.parametrize(
+        ("changed", "field", "said"),
+        [
+            ({"reason": ""}, "reason", "A re-issue needs a reason"),
+            ({"template": ""}, "template", "The template is missing"),
+            ({"accept_qt_h": "0.9", "accept_qt_h_unit": "qt"}, "watch_qt_h", "must rise in this order"),
+            ({"expected_low_h": "40"}, "expected_high_h", "must rise"),
+            ({"minimum_h": "900"}, "minimum_h", "outside 0 to 400 h"),
+            ({"source": "Maker's instruction 12"}, "source_revision", "Which revision"),
+        ],
+    )
+    def test_a_plan_that_cannot_be_is_refused_at_its_field(
+        self, shop: Cast, manager: Any, changed: dict[str, str], field: str, said: str
+    ) -> None:
+        typed = {"after": "1", "template": "Nitrided steel", "reason": "because", **changed}
+        answer = manager.post(self.at(shop.build_1), typed)
+
+        assert answer.status_code == 422
+        assert said in error_at(answer, field)
+        assert shop.build_1.plans.count() == 1
+
+    def test_a_second_press_issues_no_third_revision(self, shop: Cast, manager: Any) -> None:
+        typed = {"after": "1", "template": "Nitrided steel", "reason": "because"}
+        manager.post(self.at(shop.build_1), typed)
+        again = manager.post(self.at(shop.build_1), typed)
+
+        assert again.status_code == 422
+        assert "Revision 2 of the plan was issued since you opened this page." in again.content.decode()
+        assert value_of(again, "after") == "2"
+        assert shop.build_1.plans.count() == 2
+
+    def test_the_shops_own_template_is_offered_and_used(self, shop: Cast, manager: Any) -> None:
+        own = PlanTemplate.objects.get(name="Nitrided steel")
+        own.pk, own.name = None, "Our long one"
+        own.save()
+        assert "Our long one" in manager.get(self.at(shop.build_1)).content.decode()
+        manager.post(self.at(shop.build_1), {"after": "1", "template": "Our long one", "reason": "trial"})
+
+        assert shop.build_1.plans.get(revision=2).template == own
+
+    def test_a_closed_build_gets_none(self, shop: Cast, manager: Any) -> None:
+        builds.close_incomplete(by=shop.cora, build=shop.build_1, reason="sold", now=NOW)
+
+        assert "This build is not open." in manager.get(self.at(shop.build_1)).content.decode()
+        answer = manager.post(self.at(shop.build_1), {"after": "1", "template": "Nitrided steel", "reason": "x"})
+        assert answer.status_code == 422
+        assert "A plan is issued for an open build." in answer.content.decode()
+
+
+class TestCellAndPreservation:
+    def test_a_cell_run_is_kept_with_its_steps(self, shop: Cast, manager: Any) -> None:
+        typed = {
+            "run_on": "2026-06-01", "minutes": "1:30", "steps": "1200 10\n1700 rpm, 20 min\r\n2500 60",
+            "oil_kind": "mineral", "oil_used_qt": "0.9", "oil_used_qt_unit": "qt", "cht_max_degf": "205",
+            "cht_max_degf_unit": "degC",
+        }  # fmt: skip
+        assert manager.post(f"/shop/builds/{shop.build_1.pk}/cell/", typed).status_code == 302
+
+        run = CellRun.objects.get()
+        assert (run.minutes, run.steps, run.oil_used_qt) == (90, [[1200, 10], [1700, 20], [2500, 60]], 0.9)
+        assert run.cht_max_degf == pytest.approx(401)
+
+    def test_the_same_run_again_is_asked_about(self, shop: Cast, manager: Any) -> None:
+        address, typed = f"/shop/builds/{shop.build_1.pk}/cell/", {"run_on": "2026-06-01", "minutes": "90"}
+        manager.post(address, typed)
+
+        assert "is in the book already. Is it another?" in manager.post(address, typed).content.decode()
+        assert CellRun.objects.count() == 1
+        manager.post(address, {**typed, "confirmed": ["run_on"]})
+        assert CellRun.objects.count() == 2
+
+    @pytest.mark.parametrize(
+        ("changed", "field", "said"),
+        [
+            ({"run_on": ""}, "run_on", "the date is missing"),
+            ({"run_on": "2026-06-30"}, "run_on", "lies in the future"),
+            ({"minutes": ""}, "minutes", "is missing"),
+            ({"steps": "1200 10\nfull power"}, "steps", "“full power” is not rpm and minutes"),
+            ({"steps": "1200 95"}, "steps", "longer than the whole run"),
+        ],
+    )
+    def test_a_run_that_cannot_be_is_refused(
+        self, shop: Cast, manager: Any, changed: dict[str, str], field: str, said: str
+    ) -> None:
+        typed = {"run_on": "2026-06-01", "minutes": "90", **changed}
+        answer = manager.post(f"/shop/builds/{shop.build_1.pk}/cell/", typed)
+
+        assert said in error_at(answer, field)
+        assert not CellRun.objects.exists()
+
+    def test_a_preservation_ends_the_one_before_and_is_not_taken_twice(self, shop: Cast, manager: Any) -> None:
+        address = f"/shop/builds/{shop.build_1.pk}/preserve/"
+        typed = {"preserved_on": "2026-06-01", "expires_on": "2026-06-25", "preservative": "oil C"}
+        assert manager.post(address, typed).status_code == 302
+        assert "good until 25 Jun 2026. A new one ends it." in manager.get(address).content.decode()
+        assert "is in the book already" in error_at(manager.post(address, typed), "preserved_on")
+        assert "build B-QX-901: until 25 Jun 2026" in manager.get("/shop/").content.decode()
+        manager.post(address, {**typed, "preserved_on": "2026-06-14", "expires_on": "2026-12-01"})
+
+        assert [each.ended_on for each in Preservation.objects.order_by("id")] == [date(2026, 6, 14), None]
+        assert "build B-QX-901: until" not in manager.get("/shop/").content.decode()
+
+    def test_a_preservation_that_ends_before_it_begins_is_refused(self, shop: Cast, manager: Any) -> None:
+        typed = {"preserved_on": "2026-06-01", "expires_on": "2025-06-25"}
+        answer = manager.post(f"/shop/builds/{shop.build_1.pk}/preserve/", typed)
+
+        assert "Check the year" in error_at(answer, "expires_on")
+
+
+REVIEW = {
+    "met": ["first two hours known"],
+    "lacking": [{"what": "first filter opened", "why": "It was not opened.", "mend": "Record it."}],
+}
+
+
+class TestClosing:
+    def at(self, build: Build, act: str = "close") -> str:
+        return f"/shop/builds/{build.pk}/{act}/"
+
+    def reviewed(self, build: Build, review: dict[str, Any]) -> None:
+        Assessment.objects.filter(build=build).update(detail={"review": review})
+
+    def test_the_review_stands_before_the_form(self, shop: Cast, manager: Any) -> None:
+        self.reviewed(shop.build_1, REVIEW)
+        page = manager.get(self.at(shop.build_1)).content.decode()
+
+        assert page.index("First filter opened.") < page.index('<form method="post" class="sheet')
+        assert "First two hours known" in page
+        assert "The sealed close-out file is not made yet." in page
+        assert "This is not a return to service" in page
+
+    def test_closing_with_something_lacking_needs_a_word_that_it_was_read(self, shop: Cast, manager: Any) -> None:
+        self.reviewed(shop.build_1, REVIEW)
+        typed = {"how": "closed", "reason": "flat for ten hours"}
+        answer = manager.post(self.at(shop.build_1), typed)
+        assert "still lacks something" in error_at(answer, "seen")
+        assert BuildEvent.objects.filter(build=shop.build_1).count() == 1
+
+        assert manager.post(self.at(shop.build_1), {**typed, "seen": "on"}).status_code == 302
+        shop.build_1.refresh_from_db()
+        assert shop.build_1.state == BuildState.CLOSED
+        assert BuildEvent.objects.get(build=shop.build_1, kind="closed_out").by == shop.cora
+
+    def test_with_nothing_lacking_no_such_word_is_asked(self, shop: Cast, manager: Any) -> None:
+        self.reviewed(shop.build_1, {"met": ["everything"], "lacking": []})
+        assert "Nothing is lacking." in manager.get(self.at(shop.build_1)).content.decode()
+
+        assert manager.post(self.at(shop.build_1), {"how": "closed", "reason": "met"}).status_code == 302
+
+    def test_a_build_that_was_not_judged_says_so(self, shop: Cast, manager: Any) -> None:
+        self.reviewed(shop.build_1, {})
+        Assessment.objects.filter(build=shop.build_1).update(detail={})
+
+        assert "what is met and what is lacking is not known" in manager.get(self.at(shop.build_1)).content.decode()
+
+    def test_a_stop_stands_in_the_way_of_a_close_out(self, shop: Cast, manager: Any) -> None:
+        self.reviewed(shop.build_1, {"met": [], "lacking": []})
+        Finding.objects.create(
+            build=shop.build_1, rule="X1", occurrence="a", rule_version=1, severity=Severity.STOP, title="Low flow",
+            text="19.7 gal/h.", why="Because.", source="plan", happened_at=NOW, opened_at=NOW, state=FindingState.OPEN,
+        )  # fmt: skip
+        assert "A Stop stands" in manager.get(self.at(shop.build_1)).content.decode()
+        answer = manager.post(self.at(shop.build_1), {"how": "closed", "reason": "met"})
+
+        assert answer.status_code == 422
+        assert "A technician clears it before the close-out." in answer.content.decode()
+        shop.build_1.refresh_from_db()
+        assert shop.build_1.state == BuildState.OPEN
+
+    def test_closed_incomplete_and_taken_up_again_with_both_reasons_kept(self, shop: Cast, manager: Any) -> None:
+        manager.post(self.at(shop.build_1), {"how": "incomplete", "reason": "no answer since May"})
+        page = manager.get(self.at(shop.build_1, "reopen")).content.decode()
+        assert "no answer since May" in page
+        again = manager.post(self.at(shop.build_1), {"how": "closed", "reason": "met"})
+        assert again.status_code == 422
+        assert "is closed incomplete already" in again.content.decode()
+        assert "The reason is missing" in error_at(manager.post(self.at(shop.build_1, "reopen"), {}), "reason")
+        manager.post(self.at(shop.build_1, "reopen"), {"reason": "he called"})
+
+        shop.build_1.refresh_from_db()
+        assert shop.build_1.state == BuildState.OPEN
+        assert [event.reason for event in shop.build_1.events.all()][1:] == ["no answer since May", "he called"]
+
+    def test_an_open_build_is_not_reopened(self, shop: Cast, manager: Any) -> None:
+        assert "This build is not closed." in manager.get(self.at(shop.build_1, "reopen")).content.decode()
+        answer = manager.post(self.at(shop.build_1, "reopen"), {"reason": "why not"})
+
+        assert "only a closed one is reopened" in answer.content.decode()
+
+    def test_only_the_manager_closes(self, shop: Cast, as_person: Any) -> None:
+        for role in (Role.SIGNATORY, Role.BUILD_TECHNICIAN):
+            somebody = as_person(factories.person(role.value, role=role))
+            assert somebody.get(self.at(shop.build_1)).status_code == 403
+            assert somebody.post(self.at(shop.build_1), {"how": "closed", "reason": "x"}).status_code == 403
+            assert (
+                f'href="{self.at(shop.build_1)}"'
+                not in somebody.get(f"/engines/{shop.build_1.engine_id}/").content.decode()
+            )
+
+
+class TestLinks:
+    def test_the_engine_page_links_what_its_reader_may_do(self, shop: Cast, as_person: Any) -> None:
+        engine, build = shop.build_1.engine_id, shop.build_1.pk
+        page = as_person(shop.cora).get(f"/engines/{engine}/").content.decode()
+        for act in ("plan", "cell", "preserve", "close"):
+            assert f'href="/shop/builds/{build}/{act}/"' in page
+        assert f'href="/shop/engines/{engine}/remove/"' in page
+        assert "/swap/" not in page
+        line = as_person(shop.tom).get(f"/engines/{engine}/").content.decode()
+        assert f'href="/shop/builds/{build}/preserve/"' in line
+        assert f'href="/shop/builds/{build}/plan/"' not in line
+        assert 'href="/shop/' not in as_person(shop.ada).get(f"/engines/{engine}/").content.decode()
+
+    def test_the_index_lists_what_waits_oldest_first_and_counts_the_rest(self, shop: Cast, manager: Any) -> None:
+        for number in range(22):
+            when = NOW - timedelta(days=30 - number)
+            factories.build(
+                factories.engine(), by=shop.cora, number=f"W-{number:02d}", template=None, opened_at=when, now=when
+            )
+        page = manager.get("/shop/").content.decode()
+
+        assert "W-00" in page
+        assert "W-19" in page
+        assert "W-20" not in page
+        assert page.count("and 2 more") == 2
+
+    def test_who_may_not_open_a_build_is_told_who_does(self, shop: Cast, as_person: Any) -> None:
+        page = as_person(shop.tom).get("/shop/").content.decode()
+
+        assert "Builds are opened by the manager or a build technician." in page
+        assert 'href="/shop/builds/new/"' not in page
+        assert "/admin/" not in page
+
+
+def test_a_plan_is_issued_only_after_the_revision_that_was_seen(shop: Cast) -> None:
+    template = PlanTemplate.objects.get(name="Nitrided steel")
+    plans.issue_plan(by=shop.cora, build=shop.build_1, template=template, reason="a", after=1, now=NOW)
+    with pytest.raises(plans.Refusal, match="Revision 2"):
+        plans.issue_plan(by=shop.cora, build=shop.build_1, template=template, reason="b", after=1, now=NOW)
