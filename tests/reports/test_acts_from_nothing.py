@@ -106,7 +106,7 @@ def test_from_nothing_to_an_engine_on_the_board(root: Any, today: time_machine.T
 
     aircraft = Aircraft.objects.get()
     pilot: Any = Client()
-    pilot.force_login(Person.objects.get(name="Ines").user)  # type: ignore[arg-type]
+    pilot.force_login(Person.objects.get(name="Ines").user)
     form = pilot.get(log_address(aircraft))
     sent = a_flight(form, e0_meter_end="813.5")
     assert pilot.post(log_address(aircraft), sent).status_code == 302
