@@ -53,7 +53,7 @@ class Posterior:
 
 @dataclass(frozen=True)
 class _Question:
-    """What is asked: a log's story, the sump, the prior with its shares of kinds, and how many first points each has."""
+    """What is asked: a log's story, the sump, the prior with its shares of kinds, and the first points of each kind."""
 
     story: Story
     full: float
@@ -154,8 +154,8 @@ def _fitted(found: Posterior, kind: int) -> tuple[FloatArray, FloatArray]:
     centred = z - mean
     effective = 1 / np.sum(weights**2)
     cov = (centred.T * weights) @ centred * WIDER
-    cov = (effective * cov + PRIOR_COUNTS * np.eye(DIMENSIONS) * 0.5) / (effective + PRIOR_COUNTS)
-    root: FloatArray = np.linalg.cholesky(cov)
+    cov = (float(effective) * cov + PRIOR_COUNTS * np.eye(DIMENSIONS) * 0.5) / (effective + PRIOR_COUNTS)
+    root: FloatArray = np.linalg.cholesky(cov).astype(np.float64)
     return mean, root
 
 

@@ -10,6 +10,8 @@ from typing import Any
 
 from breakin.calc.errors import OutOfRange
 
+# How well the loss before the work is known, as sigma of its logarithm: own choice.
+PARTIAL_SPREAD = 0.3
 FINISHES = ("steel", "nitrided", "chrome")
 
 
@@ -98,6 +100,48 @@ class Prior:
 
 
 BUILT_IN = Prior()
+
+
+def partial_prior(before_qt_h: float, share: float, prior: Prior = BUILT_IN) -> Prior:
+    """The prior of an engine of which only some cylinders are new: the loss before the work is what it returns to.
+
+    Parameters
+    ----------
+    before_qt_h : float [qt/h], 0.01 to 2 - ring loss of the engine before the work.
+    share : float [-], above 0 to 1 - new cylinders of all; only they can lose more for a while, or glaze.
+    prior : Prior of a whole engine of this kind.
+
+    Returns
+    -------
+    Prior
+
+    Raises
+    ------
+    OutOfRange : outside the ranges above.
+
+    >>> partial_prior(0.11, 1 / 6).finish("nitrided").plateau_qt_h
+    0.11
+    """
+    if not 0.01 <= before_qt_h <= 2:
+        wrong = f"{before_qt_h:g} is outside 0.01 to 2 qt/h."
+        raise OutOfRange(wrong, where="loss before the work", mend="Check it, or assess without it.")
+    if not 0 < share <= 1:
+        wrong = f"{share:g} is outside 0 to 1."
+        raise OutOfRange(wrong, where="share of new cylinders", mend="Give new cylinders over all.")
+
+    def as_before(finish: FinishPrior) -> FinishPrior:
+        return replace(finish, plateau_qt_h=before_qt_h, plateau_spread=PARTIAL_SPREAD)
+
+    return replace(
+        prior,
+        name=f"{prior.name}, {share:.0%} of the cylinders new, {before_qt_h:.2f} qt/h before",
+        by_finish={name: as_before(finish) for name, finish in prior.by_finish.items()},
+        unknown=as_before(prior.unknown),
+        above_qt_h=prior.above_qt_h * share,
+        glazed_qt_h=before_qt_h + prior.glazed_qt_h * share,
+        glazed_above_qt_h=prior.glazed_above_qt_h * share,
+        step_qt_h=prior.step_qt_h * max(share, 0.5),
+    )
 
 
 def prior_of(given: "Prior | Mapping[str, Any] | None") -> Prior:
