@@ -22,10 +22,11 @@ from breakin.models import (
     Severity,
 )
 from engines.models import Aircraft, Build, Engine, Installation
-from reports import engine_header, engine_tables, plots
+from reports import engine_header, engine_tables, oil_tables, plots
 from reports.due_form import AskedItem
 from reports.engine_facts import history, period_of
 from reports.engine_header import Header
+from reports.oil_still_page import still_address
 from reports.reader import Reader
 from reports.timeline import Entry, seat
 from shop import access
@@ -67,7 +68,10 @@ class EnginePage:
     oil_figure: dict[str, Any] | None
     oil_key: tuple[tuple[str, str], ...]
     oil_strip: tuple[engine_tables.StripRow, ...]
+    oil_still: str
     windows: engine_tables.Table | None
+    left_out: engine_tables.Table | None
+    over_hours: engine_tables.Table | None
     credit: Mapping[str, Any]
     power_figure: dict[str, Any] | None
     power_key: tuple[tuple[str, str], ...]
@@ -133,7 +137,10 @@ def engine_page(
         oil_figure=plots.oil_picture(oil, assessment.hours, reader.units) if assessment else None,
         oil_key=plots.oil_key(oil),
         oil_strip=engine_tables.oil_strip(oil, reader.units),
+        oil_still=still_address(engine, build, build is builds[0]) if build else "",
         windows=engine_tables.windows(oil, reader.units),
+        left_out=oil_tables.left_out(oil),
+        over_hours=oil_tables.over_hours(oil, reader.units),
         credit=credit,
         power_figure=plots.power_picture(credit, plan.credit, plan.low) if plan else None,
         power_key=plots.power_key(credit, plan.credit) if plan else (),

@@ -83,9 +83,7 @@ def windows(oil: Detail, units: str) -> Table | None:
             f"{level(each.get('level_from'), None, units)} to {level(each.get('level_to'), None, units)}",
             level(each.get("added_qt") or 0.0, None, units),
             oil_rate(each.get("rate_qt_h"), each.get("u_qt_h"), units),
-            "judged"
-            if each.get("assessable")
-            else f"not judged: {str(each.get('why_not') or 'too short').partition(';')[0]}",
+            "judged" if each.get("assessable") else f"not judged: {each.get('why_not') or 'too short'}",
             level(each["over_fill_qt"], None, units) if each.get("over_fill_qt") else "none",
         )
         for each in oil.get("windows") or []

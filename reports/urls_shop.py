@@ -9,6 +9,7 @@ urlpatterns = [
     path("board/", board.fleet_board, name="board"),
     path("today/", today.today_list, name="today"),
     path("engines/<int:engine_id>/", engine.engine, name="engine"),
+    path("engines/<int:engine_id>/oil.svg", engine.oil_picture, name="oil_picture"),
     path("findings/<int:finding_id>/acknowledge/", findings.finding_acknowledge, name="finding_acknowledge"),
     path("findings/<int:finding_id>/clear/", findings.finding_clear, name="finding_clear"),
     path("due/<int:due_id>/complete/", due.due_complete, name="due_complete"),

@@ -15,6 +15,7 @@ from django.core.files.base import ContentFile
 from django.urls import URLPattern, URLResolver, get_resolver
 from django.utils import timezone
 
+from breakin.assess import assess_build
 from breakin.models import DueItem, Finding, Flight, OilEvent, Recording, Severity
 from engines.models import Aircraft, Engine, Holding, PilotAssignment
 from shop.models import CustomerMember, Person, Role, User
@@ -79,6 +80,7 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int]:
     recording.file.save("log.csv", ContentFile(b"a,b"), save=False)
     recording.save()
     assert ada.user is not None
+    assess_build(cast.build_1.pk, now)
     return {
         "aircraft_id": cast.aircraft_1.pk,
         "build_id": cast.build_1.pk,

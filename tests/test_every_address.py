@@ -56,6 +56,7 @@ POST aircraft_swap                       302   403   404   403   403   403   404
 GET  meter_change                        302   403   404   403   403   403   404   200   200   200   200
 POST meter_change                        302   403   404   403   403   403   404   422   422   422   422
 GET  engine                              302   200   404   200   200   200   404   200   200   200   200
+GET  oil_picture                         302   200   404   404   200   200   404   200   200   200   200
 POST finding_acknowledge                 302   403   404   404   403   403   404   302   302   302   302
 GET  finding_clear                       302   403   404   404   403   403   404   200   200   200   200
 POST finding_clear                       302   403   404   404   403   403   404   422   422   422   422
