@@ -33,7 +33,7 @@ SINGLE = (BuildKind.CYLINDER, BuildKind.RINGS)
 TOTAL = Range("Total time", Kind.HOURS, 0, 40_000, 0, 20_000)
 SINCE_OVERHAUL = Range("Time since overhaul", Kind.HOURS, 0, 40_000, 0, 4000)
 GAP_IN = (0.0, 10.0)  # the service knows what a gap can be; here it only has to be a number
-DISTURBED = (("", "as the work says"), ("yes", "yes"), ("no", "no"))
+DISTURBED = (("", "by the work"), ("yes", "yes"), ("no", "no"))
 COLUMNS = {
     "disturbed": "New or re-honed",
     "finish": "Finish",
