@@ -1407,11 +1407,29 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="assessment",
-            index=models.Index(fields=["live", "serial"], name="board_serial"),
+            index=models.Index(fields=["live", "customer_name"], name="board_customer"),
         ),
         migrations.AddIndex(
             model_name="assessment",
-            index=models.Index(fields=["live", "customer_name"], name="board_customer"),
+            index=models.Index(
+                fields=["live", "registration"],
+                name="board_find_registration",
+                opclasses=["bool_ops", "varchar_pattern_ops"],
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="assessment",
+            index=models.Index(
+                fields=["live", "serial"], name="board_find_serial", opclasses=["bool_ops", "varchar_pattern_ops"]
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="assessment",
+            index=models.Index(
+                fields=["live", "customer_name"],
+                name="board_find_customer",
+                opclasses=["bool_ops", "varchar_pattern_ops"],
+            ),
         ),
         migrations.AddIndex(
             model_name="assessment",

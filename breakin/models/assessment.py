@@ -48,6 +48,9 @@ class Severity(models.IntegerChoices):
     STOP = 4, "stop"
 
 
+_BEGINS = ["bool_ops", "varchar_pattern_ops"]
+
+
 class Assessment(models.Model):
     """The one current judgement of a build. Everything people look at is read from here.
 
@@ -113,8 +116,11 @@ class Assessment(models.Model):
             models.Index(fields=["live", "sort_key"], name="board_order"),
             models.Index(fields=["live", "lane", "sort_key"], name="board_lane_order"),
             models.Index(fields=["live", "registration"], name="board_registration"),
-            models.Index(fields=["live", "serial"], name="board_serial"),
             models.Index(fields=["live", "customer_name"], name="board_customer"),
+            # Beginnings are found by these: in most collations PostgreSQL uses no other index for LIKE.
+            models.Index(fields=["live", "registration"], name="board_find_registration", opclasses=_BEGINS),
+            models.Index(fields=["live", "serial"], name="board_find_serial", opclasses=_BEGINS),
+            models.Index(fields=["live", "customer_name"], name="board_find_customer", opclasses=_BEGINS),
             models.Index(fields=["next_change_at"], condition=Q(live=True), name="assess_when_due"),
             models.Index(fields=["dirty_at"], condition=Q(dirty_at__isnull=False), name="assess_dirty"),
         ]
