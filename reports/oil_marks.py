@@ -14,7 +14,8 @@ from reports.quantities import in_units, unit
 Detail = Mapping[str, Any]
 Number = float | None
 DECLARED_AT = 0.85  # of the probability, as the rule on settling says
-AHEAD_MOST_H = 12.0
+# How much of the picture may lie ahead of now: a share of the hours run, but at least a few hours.
+AHEAD_SHARE, AHEAD_LEAST_H = 0.5, 3.0
 BETWEEN = "loss between two readings"
 LINES = (("full", "full mark"), ("hold", "hold line"), ("add", "add line"), ("no_go", "no-go"))
 
@@ -99,7 +100,7 @@ def oil_marks(oil: Detail, hours: float, units: str) -> OilMarks | None:
     trace: Detail = oil.get("trace") or {}
     forecast = oil.get("forecast_h")
     now_h = max([hours, *(each["hours"] for each in entries)])
-    ahead = min(forecast[1], now_h + AHEAD_MOST_H) if forecast else now_h
+    ahead = min(forecast[1], now_h + max(AHEAD_SHARE * now_h, AHEAD_LEAST_H)) if forecast else now_h
     lines = tuple(
         (name, words, in_units(oil["lines"][name], "volume", units))
         for name, words in LINES

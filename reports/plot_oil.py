@@ -108,7 +108,7 @@ def _hatched(
             name=name,
             hoverinfo="skip",
             fillcolor=SOFT,
-            fillpattern={"shape": pattern, "fgcolor": EDGE, "bgcolor": CLEAR, "size": 7, "solidity": 0.25},
+            fillpattern={"shape": pattern, "fgcolor": EDGE, "bgcolor": CLEAR, "size": 9, "solidity": 0.15},
         )
 
 
@@ -271,12 +271,18 @@ def _settled(figure: go.Figure, marks: OilMarks) -> None:
     if marks.forecast is not None:
         low, high = marks.forecast
         figure.add_scatter(
-            x=[low, min(high, marks.end_h)],
+            x=[min(low, marks.end_h), min(high, marks.end_h)],
             y=[0.5, 0.5],
             mode="lines+markers",
             name="likely to settle",
             yaxis="y3",
             line={"color": ACCENT, "width": 4},
-            marker={"symbol": "line-ns-open", "size": 12, "color": ACCENT, "line": {"width": 3}},
+            marker={
+                # An arrow where the range runs out of the picture.
+                "symbol": ["line-ns-open", "line-ns-open" if high <= marks.end_h else "triangle-right"],
+                "size": 12,
+                "color": ACCENT,
+                "line": {"width": 3},
+            },
             hovertemplate="%{x:.0f} h<extra></extra>",
         )

@@ -160,7 +160,10 @@ def _settled(axes: Axes, marks: OilMarks) -> None:
     )  # fmt: skip
     if marks.forecast is not None:
         low, high = marks.forecast
-        axes.plot([low, min(high, marks.end_h)], [0.5, 0.5], "|-", color=ACCENT, lw=3, ms=9)
+        axes.plot([min(low, marks.end_h), min(high, marks.end_h)], [0.5, 0.5], "-", color=ACCENT, lw=3)
+        axes.plot([min(low, marks.end_h)], [0.5], "|", color=ACCENT, ms=9, mew=2)
+        inside = high <= marks.end_h
+        axes.plot([min(high, marks.end_h)], [0.5], "|" if inside else ">", color=ACCENT, ms=9, mew=2, clip_on=False)
     axes.set_ylim(-0.05, 1.08)
     axes.set_yticks([0, 0.5, 1])
     axes.set_ylabel("P settled")

@@ -34,7 +34,7 @@ def bad_readings(oil: OilPicture) -> tuple[BadReading, ...]:
         row = by_index[index]
         awaited = expected.get(index)
         off = None if awaited is None or row.level_qt is None else row.level_qt - awaited
-        found.append(BadReading(row, off, _reason(row, off)))
+        found.append(BadReading(row, off, _reason(oil, row, off)))
     return tuple(found)
 
 
@@ -44,10 +44,19 @@ def expected_levels(oil: OilPicture) -> dict[int, float]:
     return dict(zip(readings["index"], readings["expected"], strict=True)) if readings else {}
 
 
-def _reason(row: OilRow, off: float | None) -> str:
+def _after_first_run(oil: OilPicture, row: OilRow) -> bool:
+    """Is this the first reading after the first run of a fill?"""
+    before = oil.rows[: oil.rows.index(row)]
+    last = next((one for one in reversed(before) if one.placed.event.kind == "drain_fill" or one.anchor), None)
+    return last is not None and last.placed.event.kind == "drain_fill" and row.placed.hours > last.placed.hours
+
+
+def _reason(oil: OilPicture, row: OilRow, off: float | None) -> str:
     if off is None:
         return "does not fit the readings around it"
     amount = f"reads {abs(off):.1f} qt {'lower' if off < 0 else 'higher'} than the log explains"
+    if off < 0 and _after_first_run(oil, row):
+        return f"{amount}: filter and cooler fill on the first run after an oil change"
     minutes = row.placed.event.minutes_since_shutdown
     if off < 0 and (minutes is None or minutes < DRAINED_MIN):
         return f"{amount}: read too soon after shutdown, or mistyped"
@@ -68,7 +77,7 @@ def unlogged_additions(oil: OilPicture) -> tuple[OilRow, ...]:
 
 
 def left_out(oil: OilPicture) -> list[dict[str, object]]:
-    """Everything that the mass balance on paper leaves out, with its reason and the entries, in order of hours."""
+    """What the mass balance on paper leaves out beside windows, which tell it themselves: reasons and entries."""
     rows: list[tuple[float, float, str, tuple[str, ...]]] = []
     last_h = 0.0
     for row in oil.rows:
@@ -82,7 +91,6 @@ def left_out(oil: OilPicture) -> list[dict[str, object]]:
             rows.append((last_h, until, why, (str(event.root),)))
         if row.anchor:
             last_h = row.placed.hours
-    rows += [(window.h1, window.h2, window.why_not, window.roots) for window in oil.windows if window.why_not]
     rows.sort(key=lambda row: (row[0], row[1]))
     return [{"from_h": a, "to_h": b, "why": why, "roots": list(roots)} for a, b, why, roots in rows]
 

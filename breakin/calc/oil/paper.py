@@ -112,7 +112,8 @@ def _judged(entries: Sequence[OilEntry], window: Window, accept: float, no_go: f
     span = entries[window.first : window.last + 1]
     loss = f"Loss {window.rate:.2f} ± {window.u_rate:.2f} qt/h between {window.h1:.1f} h and {window.h2:.1f} h"
     against: list[str] = []
-    if window.rate + window.u_rate > accept:
+    # A loss from over-fill is the breather's: it says nothing of the rings, neither for nor against.
+    if window.rate + window.u_rate > accept and not window.over_fill_qt:
         against.append(f"{loss} is not clear of the accept rate, {accept:.2f} qt/h.")
     against += _rises(span)
     if any(entry.leak_open for entry in span):
