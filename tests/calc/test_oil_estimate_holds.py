@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from breakin.calc.errors import BadLog
-from breakin.calc.oil import estimate, estimate_many
+from breakin.calc.oil import estimate, estimate_many, particles, posterior
 from breakin.calc.oil.estimate import NUMBERS
 from breakin.calc.oil.prior import partial_prior
 from tests.data.oil_generator import generated
@@ -269,3 +269,32 @@ def test_on_invented_logs_the_interval_holds_and_the_probability_is_honest():
     assert square <= 0.15 * asked
     assert declared >= 0.2 * asked
     assert wrong <= 0.2 * declared
+
+
+@pytest.mark.slow
+def test_thirty_times_as_many_engines_give_nearly_the_same_answer(monkeypatch):
+    """The fixed engines are enough: what is lost to their number is small against what a dipstick leaves open."""
+    logs = []
+    for record in generated(8, "base", seed=31):
+        place = record["truth"]["at_readings"][:13][-1][0]
+        logs.append({**record["log"], "entries": record["log"]["entries"][: place + 1]})
+    fast = [estimate(log) for log in logs]
+    monkeypatch.setattr(particles, "POINTS", {kind: 30 * count for kind, count in particles.POINTS.items()})
+    monkeypatch.setattr(posterior, "LATER_POINTS", 20_000)
+    monkeypatch.setattr(posterior, "ENOUGH", 12_000.0)
+    _forget_engines()
+    thorough = [estimate(log) for log in logs]
+    monkeypatch.undo()
+    _forget_engines()
+    apart = [abs(one["p_stabilized"] - other["p_stabilized"]) for one, other in zip(fast, thorough, strict=True)]
+    assert max(apart) < 0.08
+    assert sum(apart) / len(apart) < 0.03
+    for one, other in zip(fast, thorough, strict=True):
+        width = other["rate_hi"] - other["rate_lo"]
+        for name in ("rate_lo", "rate_now", "rate_hi"):
+            assert one[name] == pytest.approx(other[name], abs=0.2 * width)
+
+
+def _forget_engines() -> None:
+    particles.prior_points.cache_clear()
+    posterior._CACHE.clear()
