@@ -43,13 +43,20 @@ def step(picture: Picture) -> Answer:
 
 @dataclass(frozen=True)
 class _Drop:
-    """Two good readings after each other in one fill: quarts lost between them, what was allowed for, run hours."""
+    """Two good readings after each other in one fill: quarts poured in and lost between them, what is allowed for,
+    run hours."""
 
     before: OilRow
     after: OilRow
+    poured_qt: float
     lost_qt: float
     allowed_qt: float
     hours: float
+
+    def lost_below(self, settle_qt: float) -> float:
+        """Quarts lost that did not stand above the settling level, what is allowed for taken off."""
+        above = max((self.before.level_qt or 0.0) + self.poured_qt - settle_qt, 0.0)
+        return self.lost_qt - self.allowed_qt - above
 
 
 def _drops(rows: Sequence[OilRow]) -> Iterator[_Drop]:
@@ -66,7 +73,7 @@ def _drops(rows: Sequence[OilRow]) -> Iterator[_Drop]:
                 allowed = FIRST_RUN_QT if before.placed.hours <= fresh_fill_h < row.placed.hours else 0.0
                 allowed += OVERNIGHT_QT if (before.protocol, row.protocol) == ("cold", "rested") else 0.0
                 lost = before.level_qt + poured - row.level_qt
-                yield _Drop(before, row, lost, allowed, row.placed.hours - before.placed.hours)
+                yield _Drop(before, row, poured, lost, allowed, row.placed.hours - before.placed.hours)
             before, poured = row, 0.0
 
 
@@ -76,8 +83,10 @@ def _steps(picture: Picture) -> Iterator[Hit]:
         if drop.hours > STEP_H + 1e-9 or drop.lost_qt - drop.allowed_qt < STEP_QT - 1e-9:
             continue
         event, start = drop.after.placed.event, drop.before.level_qt or 0.0
-        over_filled = start > settle + 1e-9
+        # The breather throws out no more than what stands above the settling level.
+        over_filled = start + drop.poured_qt > settle + 1e-9 and drop.lost_below(settle) < STEP_QT - 1e-9
         text = f"{drop.lost_qt:.2f} qt gone in {drop.hours:.1f} h, from {start:.2f} to {drop.after.level_qt:.2f} qt"
+        text += f" with {drop.poured_qt:.2f} qt added" if drop.poured_qt else ""
         text += f" ({drop.allowed_qt:.2f} qt of it allowed for). " if drop.allowed_qt else ". "
         if not over_filled or (event.belly_oil or 0) >= DRIPS:
             severity = STOP

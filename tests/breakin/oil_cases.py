@@ -128,6 +128,8 @@ OIL_CASES: list[Case] = [
     ("a step from over-fill with a dry belly is noted", "O7", levels(7.5, 6.0), [1]),
     ("a step from over-fill with drips stops", "O7", record(run(1), run(2), oil=(
         level(1, 7.5), level(2, 6.0, belly_oil=2))), [4]),
+    ("a step far below the settling level stops, over-filled or not", "O7", levels(7.0, 4.5), [4]),
+    ("a step that ends a quart and a quarter below it is noted", "O7", levels(7.0, 4.75), [1]),
     ("what was poured in is counted as lost too", "O7", record(run(1), run(2), oil=(
         level(1, 5.0), added(1), level(2, 4.5))), [4]),
     ("filter and cooler may take 0.8 qt on the first run", "O7", record(run(1), run(2), oil=(
