@@ -245,6 +245,8 @@ def _oil_caption(oil: Mapping[str, Any], units: str) -> str:
         last = judged[-1]
         loss = oil_rate(last.get("rate_qt_h"), last.get("u_qt_h"), units)
         said.append(f"Loss {loss} between {last['from_h']:.1f}{H} and {last['to_h']:.1f}{H}.")
+    if said and oil.get("p_stabilized") is not None:
+        said.append(f"Probability that the loss has settled: {oil['p_stabilized']:.2f}; said from 0.85 on.")
     if not said:
         return "Not enough readings yet to judge a loss. Bars show one standard deviation."
     return " ".join([*said, "Bars show one standard deviation, the band nine times out of ten."])

@@ -275,6 +275,7 @@ def _settled(figure: go.Figure, marks: OilMarks) -> None:
             y=[0.5, 0.5],
             mode="lines+markers",
             name="likely to settle",
+            cliponaxis=False,
             yaxis="y3",
             line={"color": ACCENT, "width": 4},
             marker={
