@@ -76,7 +76,7 @@ def test_without_breather_and_odd_readings_the_filter_is_the_kalman_filter_in_cl
 
 def test_a_reading_a_quart_low_moves_the_level_less_than_a_quarter_quart_does():
     def moved(low: float) -> float:
-        events = [Fill(6.0, 0.2), Run(0), Reading(5.9 - low, None, 0.25, True, False, 0, 1.0)]
+        events: list = [Fill(6.0, 0.2), Run(0), Reading(5.9 - low, None, 0.25, True, False, 0, 1.0)]
         return 5.9 - float(filtered(events, np.array([0.0, 1.0]), engines(), 8.0, BUILT_IN).mean[0])
 
     assert 0 < moved(1.25) < moved(0.25)
