@@ -7,6 +7,8 @@ import pytest
 
 from breakin.calc.errors import OutOfRange
 from breakin.calc.oil.answers import quantiles, settling_time
+from breakin.calc.oil.events import story_of
+from breakin.calc.oil.log import read_log
 from breakin.calc.oil.model import (
     MODEL_QT_PER_SQRT_H,
     Added,
@@ -148,3 +150,28 @@ def test_an_impossible_partial_job_is_refused(before, share):
 def test_a_number_that_the_prior_does_not_have_is_refused_by_name():
     with pytest.raises(OutOfRange, match="colour"):
         prior_of({"colour": 1.0})
+
+
+def test_only_the_first_reading_after_the_first_run_of_a_fill_may_miss_what_filter_and_cooler_took():
+    read = read_log(
+        {
+            "capacity": 8,
+            "entries": [
+                {"kind": "change", "hours": 0.0, "fill": 7.0},
+                {"kind": "reading", "hours": 0.0, "level": 7.0},
+                {"kind": "reading", "hours": 1.0, "level": 6.0},
+                {"kind": "reading", "hours": 1.0, "level": 6.0},
+                {"kind": "reading", "hours": 2.0, "level": 6.0},
+            ],
+        }
+    )
+    events = story_of(read, BUILT_IN).events
+    assert [event.first_run for event in events if isinstance(event, Reading)] == [False, True, False, False]
+
+
+def test_a_drop_of_eight_tenths_on_the_first_run_is_taken_more_readily_than_later():
+    def level(first_run: bool) -> float:
+        events: list = [Fill(6.0, 0.1), Run(0), Reading(5.1, None, 0.25, False, first_run, 0, 1.0)]
+        return float(filtered(events, np.array([0.0, 1.0]), engines(), 8.0, BUILT_IN).mean[0])
+
+    assert level(True) < level(False) - 0.15
