@@ -1,6 +1,6 @@
 """Forty oil logs, written for another purpose, go through the services and the assessment as if people had sent them.
 
-A helper lays flights between the entries; each entry becomes an oil event between two flights. Invented logs with their
+Flights are laid between the entries; each entry becomes an oil event between two flights. Invented logs with their
 truth; no published source.
 """
 

@@ -1,6 +1,6 @@
 """Fixed-pitch cruise power follows density and rpm cubed.
 
-Source: a transcription of the cruise table of a 180 hp, 2,700 rpm fixed-pitch airplane's handbook (secondary; not
+Source: a copy by others of the cruise table of a 180 hp, 2,700 rpm fixed-pitch airplane's handbook (secondary; not
 checked against the handbook itself, hence the width). Its table obeys percent = 69 x (density ratio / 0.88809) x
 (rpm / 2500)^3 within 2.5 points (derived).
 """
@@ -25,7 +25,7 @@ ROWS = [
 @pytest.mark.parametrize(("rpm", "altitude", "cold", "standard", "hot"), ROWS)
 def test_one_row_and_the_law_give_the_rest_of_the_table(rpm, altitude, cold, standard, hot):
     only_row = {"pressure_altitude_ft": 4000, "rpm": 2500, "pct": 69}
-    form = {"kind": "fixed_pitch", "points": [only_row], "source": "secondary transcription", "revision": "1"}
+    form = {"kind": "fixed_pitch", "points": [only_row], "source": "copied by others", "revision": "1"}
     chart = Chart.from_dict(form, rated_hp=180)
     for off, pct in ((-36, cold), (0, standard), (36, hot)):
         oat = standard_temperature_degf(float(altitude)) + off
