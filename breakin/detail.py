@@ -106,7 +106,7 @@ def _oil(picture: Picture) -> dict[str, Any]:
         "settle_level": [found.get("level_lo"), found.get("level_settle"), found.get("level_hi")],
         "p_not_settling": found.get("p_not_settling"),
         "p_rising": found.get("p_rising"),
-        "prior": picture.record.prior.name,
+        "prior": oil.prior,
         "provisional": state.provisional,
         "vetoes": list(state.vetoes),
         "lines": _lines(oil),

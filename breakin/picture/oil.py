@@ -27,7 +27,7 @@ from breakin.calc.oil import (
     windows,
 )
 from breakin.calc.oil.estimate import estimate
-from breakin.calc.oil.prior import Prior
+from breakin.calc.oil.prior import Prior, partial_prior
 from breakin.calc.oil.windows import ANCHOR_U_QT
 from breakin.picture.clock import Clock, PlacedOil, place_oil
 from breakin.record import BuildRecord
@@ -94,6 +94,7 @@ class OilPicture:
     refusal: str
     leak_spans: tuple[tuple[float, float], ...]
     leak_open: bool
+    prior: str  # name of what was believed beforehand
 
     @property
     def readings(self) -> tuple[OilRow, ...]:
@@ -167,12 +168,19 @@ def oil_rows(record: BuildRecord, clock: Clock) -> tuple[tuple[OilRow, ...], tup
     return _rows(record, clock, placed, leaks), tuple(leaks)
 
 
-def oil_of(record: BuildRecord, clock: Clock, rows: tuple[OilRow, ...], leaks: tuple[Leak, ...]) -> OilPicture:
-    """The oil picture of a build, from its placed events."""
+def oil_of(
+    record: BuildRecord,
+    clock: Clock,
+    rows: tuple[OilRow, ...],
+    leaks: tuple[Leak, ...],
+    before: tuple[float, float] | None = None,
+) -> OilPicture:
+    """The oil picture of a build, from its placed events; ``before`` as for :func:`believed`."""
     entries = tuple(row.entry for row in rows if row.entry is not None)
     settle = settle_level_qt(record)
     limits = _limits(record)
-    found, refusal = _estimate(record, clock, entries, leaks)
+    prior = believed(record, record.prior, before)
+    found, refusal = _estimate(record, clock, entries, leaks, prior)
     planned = _planned_h(clock)
     rate = found["rate_now"] if found else None
     u = (found["rate_hi"] - found["rate_lo"]) / (2 * NINETY_PERCENT) if found else None
@@ -191,6 +199,7 @@ def oil_of(record: BuildRecord, clock: Clock, rows: tuple[OilRow, ...], leaks: t
         refusal=refusal,
         leak_spans=tuple((from_h, to_h if to_h is not None else clock.hours) for from_h, to_h, _, _ in leaks),
         leak_open=any(to_h is None for _, to_h, _, _ in leaks),
+        prior=prior.name,
     )
 
 
@@ -343,14 +352,34 @@ def log_for_estimate(
     }
 
 
-def believed(record: BuildRecord, prior: Prior) -> Prior:
-    """A prior with the settling level that the type itself is known for, where it is."""
+def believed(record: BuildRecord, prior: Prior, before: tuple[float, float] | None = None) -> Prior:
+    """What is believed of this build beforehand: the type's own settling level, a partial build's own loss before it.
+
+    Parameters
+    ----------
+    record : BuildRecord
+    prior : Prior of a whole engine.
+    before : rate and its one-sigma doubt [qt/h] before a partial job; None when not known.
+
+    Returns
+    -------
+    Prior; its name tells the loss before where that is used. A loss before that is no rate to return to (none measured,
+    or over 2 qt/h) leaves the prior, and its name, as of a whole engine.
+    """
     own = record.type.settle_qt
-    return prior if own is None else replace(prior, settle_below_full_qt=record.type.sump_full_qt - own)
+    if own is not None:
+        prior = replace(prior, settle_below_full_qt=record.type.sump_full_qt - own)
+    new = sum(position.disturbed for position in record.positions)
+    if not record.partial or before is None or new == 0:
+        return prior
+    try:
+        return partial_prior(before[0], new / record.type.cylinders, prior, u_qt_h=before[1])
+    except CalcError:
+        return prior
 
 
 def _estimate(
-    record: BuildRecord, clock: Clock, entries: Sequence[OilEntry], leaks: Sequence[Leak]
+    record: BuildRecord, clock: Clock, entries: Sequence[OilEntry], leaks: Sequence[Leak], prior: Prior
 ) -> tuple[Mapping[str, Any] | None, str]:
     if record.type.log_only:
         return None, "This type stands outside the standard rules: its oil is logged, not judged."
@@ -359,7 +388,7 @@ def _estimate(
     if not entries:
         return None, "No oil reading yet."
     try:
-        found = estimate(log_for_estimate(record, clock, entries, leaks), believed(record, record.prior), trace=True)
+        found = estimate(log_for_estimate(record, clock, entries, leaks), prior, trace=True)
     except CalcError as error:
         return None, str(error)
     if found.get("refusal") or found["rate_now"] is None or not math.isfinite(found["rate_now"]):

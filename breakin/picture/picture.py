@@ -48,7 +48,9 @@ class Picture:
 
     @cached_property
     def oil(self) -> OilPicture:
-        return oil_of(self.record, self.clock, *self._oil_rows)
+        before = self.rate_before
+        known = None if before is None else (before.rate, before.u_rate)
+        return oil_of(self.record, self.clock, *self._oil_rows, known)
 
     @cached_property
     def rate_before(self) -> RateBefore | None:

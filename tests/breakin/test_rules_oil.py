@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
+from breakin.calc.oil.prior import BUILT_IN
 from breakin.judgement import judge
+from breakin.picture.oil import believed
 from breakin.picture.picture import Picture
 from breakin.record import BuildRecord, DecisionFacts
 from breakin.rules import RULES
@@ -167,6 +169,28 @@ def test_one_cylinder_is_compared_with_the_rate_before_the_change() -> None:
     assert "compression not looked at yet" in ask(one, "O12").text.lower()
     assert ask(replace(one, earlier_oil=(), earlier_runs=()), "O12").word == "not known"
     assert ask(logged(steady(0.1), 12), "O12").word == "not applicable"
+
+
+def test_a_partial_build_is_believed_to_return_to_its_own_loss_before() -> None:
+    """One of four new: few readings after it lean on the loss before; without that, on a whole engine's."""
+    one = partial(0.22, 0.22, 4)
+    lean, plain = oil(one), oil(replace(one, earlier_oil=(), earlier_runs=()))
+    before = lean["before"]["rate_qt_h"]
+    assert lean["prior"] == f"built in, 25% of the cylinders new, {before:.2f} qt/h before"
+    assert plain["prior"] == "built in"
+    assert lean["rate_hi_qt_h"] - lean["rate_lo_qt_h"] < plain["rate_hi_qt_h"] - plain["rate_lo_qt_h"]
+    assert lean["rate_lo_qt_h"] < 0.22 < lean["rate_hi_qt_h"]
+
+
+@pytest.mark.parametrize("before", [None, (0.0, 0.02), (-0.03, 0.02)])
+def test_a_partial_build_without_a_usable_loss_before_has_the_prior_of_a_whole_engine(before) -> None:
+    assert believed(partial(0.12, 0.1, 4), BUILT_IN, before) == BUILT_IN
+
+
+def test_a_doubtful_loss_before_is_leaned_on_less() -> None:
+    sure, doubtful = (believed(partial(0.12, 0.1, 4), BUILT_IN, (0.12, u)).unknown for u in (0.01, 0.08))
+    assert sure.plateau_qt_h == doubtful.plateau_qt_h == 0.12
+    assert 2 * sure.plateau_spread < doubtful.plateau_spread
 
 
 def test_a_forecast_is_a_range_never_a_promise_and_needs_six_good_readings() -> None:

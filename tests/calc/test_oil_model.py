@@ -147,6 +147,12 @@ def test_an_impossible_partial_job_is_refused(before, share):
         partial_prior(before, share)
 
 
+@pytest.mark.parametrize("doubt", [-0.01, float("nan"), float("inf")])
+def test_an_impossible_doubt_of_the_loss_before_is_refused(doubt):
+    with pytest.raises(OutOfRange):
+        partial_prior(0.1, 0.5, u_qt_h=doubt)
+
+
 def test_a_number_that_the_prior_does_not_have_is_refused_by_name():
     with pytest.raises(OutOfRange, match="colour"):
         prior_of({"colour": 1.0})

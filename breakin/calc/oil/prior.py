@@ -4,6 +4,7 @@ The numbers of ``BUILT_IN`` are the project's own, from the habits of the trade 
 ten hours, through-hardened bores settle in a night's flying, channel chrome takes weeks); none has a published source.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -102,7 +103,7 @@ class Prior:
 BUILT_IN = Prior()
 
 
-def partial_prior(before_qt_h: float, share: float, prior: Prior = BUILT_IN) -> Prior:
+def partial_prior(before_qt_h: float, share: float, prior: Prior = BUILT_IN, *, u_qt_h: float = 0.0) -> Prior:
     """The prior of an engine of which only some cylinders are new: the loss before the work is what it returns to.
 
     Parameters
@@ -110,6 +111,7 @@ def partial_prior(before_qt_h: float, share: float, prior: Prior = BUILT_IN) -> 
     before_qt_h : float [qt/h], 0.01 to 2 - ring loss of the engine before the work.
     share : float [-], above 0 to 1 - new cylinders of all; only they can lose more for a while, or glaze.
     prior : Prior of a whole engine of this kind.
+    u_qt_h : float [qt/h], 0 or more - one-sigma doubt of the loss before; widens what is believed of the plateau.
 
     Returns
     -------
@@ -128,9 +130,13 @@ def partial_prior(before_qt_h: float, share: float, prior: Prior = BUILT_IN) -> 
     if not 0 < share <= 1:
         wrong = f"{share:g} is outside 0 to 1."
         raise OutOfRange(wrong, where="share of new cylinders", mend="Give new cylinders over all.")
+    if not 0 <= u_qt_h < math.inf:
+        wrong = f"{u_qt_h:g} is no doubt of a loss."
+        raise OutOfRange(wrong, where="doubt of the loss before the work", mend="Give one sigma, 0 qt/h or more.")
+    spread = math.hypot(PARTIAL_SPREAD, u_qt_h / before_qt_h)
 
     def as_before(finish: FinishPrior) -> FinishPrior:
-        return replace(finish, plateau_qt_h=before_qt_h, plateau_spread=PARTIAL_SPREAD)
+        return replace(finish, plateau_qt_h=before_qt_h, plateau_spread=spread)
 
     return replace(
         prior,
