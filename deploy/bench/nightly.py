@@ -3,7 +3,7 @@
     nice .venv/bin/python deploy/bench/nightly.py [--builds 10000] [--work FOLDER] [--postgresql]
 
 Every build is judged for the first time, which is the most that a night can ask for; then once more with nothing moved.
-Worker: two processes, the broker made of files. With --postgresql the first run is repeated on PostgreSQL.
+Worker: two processes, the broker made of files. With --postgresql all is repeated on PostgreSQL.
 """
 
 import argparse
@@ -84,6 +84,7 @@ def through_workers(processes: int) -> dict[str, Any]:
     from shop.models import JobRun
 
     JobRun.objects.all().delete()
+    Assessment.objects.update(inputs_digest="")  # what was judged here before has to be judged again
     worker = start_worker(here(), processes)
     most: dict[int, list[float]] = {}
     try:
@@ -151,7 +152,7 @@ def report_process(kind: str, nights: list[dict[str, Any]]) -> None:
 def report_workers(kind: str, processes: int, night: dict[str, Any]) -> None:
     row(
         f"nightly run, {kind}, Celery worker with {processes} processes and the queue of files, {night['builds']:,} "
-        "builds, first time",
+        "builds, every build judged",
         f"{night['builds'] / night['clock']:.0f} builds/s on the clock ({night['clock']:.0f} s), "
         f"{night['builds'] / night['own']:.0f} a second of one core; {night['done']:,} judged, {night['failed']} "
         f"failed; {len(night['left'])} messages left",
@@ -196,6 +197,7 @@ def main() -> None:
             place = on_postgresql(server, work, f"postgresql-{given.builds}", anew=True).fleet(given.builds)
             report_process("PostgreSQL", place.run("nightly.py", "--measure", "process"))
             (place.data_dir / "judged").touch()
+            report_workers("PostgreSQL", given.processes, place.run("nightly.py", *arguments))
 
 
 if __name__ == "__main__":
