@@ -43,6 +43,15 @@ def test_a_file_is_kept_byte_for_byte_under_a_name_of_its_own(shop: Cast) -> Non
         assert kept.read() == TABLE
 
 
+@pytest.mark.parametrize("name", ["calm_climb", "short_hop", "two_engines"])
+def test_files_as_instruments_write_them_are_kept_byte_for_byte(shop: Cast, name: str) -> None:
+    content = (Path(__file__).parents[1] / "data" / "recordings" / f"{name}.csv").read_bytes()
+    recording, created = store(shop, content, f"{name}.csv")
+    assert created
+    with default_storage.open(recording.file.name) as kept:
+        assert kept.read() == content
+
+
 def test_the_same_file_twice_is_one_recording(shop: Cast, tmp_path: Path) -> None:
     first, _created = store(shop)
     again, created = store(shop, name="copy.csv")

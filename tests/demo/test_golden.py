@@ -5,22 +5,18 @@ The stories are invented; what is expected of each is written here by hand, from
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-from typing import Any
+from datetime import timedelta
 
 import pytest
 from django.core import mail
-from django.db import transaction
 
 from breakin import assess
 from breakin.models import Assessment, DueItem, Finding, Lane, LaneCount, Message, Notice, Severity
 from breakin.notices import planning, sending
 from engines.models import Build
 from reports.demo.load import load
-
-NOW = datetime(2026, 11, 20, 18, 30, tzinfo=UTC)
+from tests.demo.conftest import NOW
 
 pytestmark = pytest.mark.usefixtures("fleet", "db")
 
@@ -85,15 +81,6 @@ GOLDEN: dict[tuple[str, str, str], State] = {
     ),
     ("", "", "G-1033"): State("awaiting", Lane.NOT_FLYING, "not known", "not enough readings", provisional=None),
 }  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def fleet(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
-    """The demo, loaded once for this file and rolled back after it; each test works inside a savepoint."""
-    with django_db_blocker.unblock(), transaction.atomic():
-        load(NOW)
-        yield
-        transaction.set_rollback(True)
 
 
 _CLOSED = ("done", "waived", "gone")
