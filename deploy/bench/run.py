@@ -26,7 +26,7 @@ NOTES = """
 - The board's two fleets answer by turns in one process, a whole request each: sign-in, queries, rendered page.
 - The private PostgreSQL server runs on the same cores with fsync off.
 - A hundred builds are judged within one transaction, which on SQLite holds the one write lock: two worker processes
-  together use one core there, and a log that is sent meanwhile waits for up to two seconds.
+  together use one core there, and a log sent meanwhile may wait as long as a hundred assessments take.
 - SQLite has no statistics of its tables here, as in the program. With ANALYZE it reads all flights by date instead of
   those of the engines asked for: a night over 10,000 builds took 1.6 times the processor time, and four times where
   nothing had moved.
