@@ -48,7 +48,7 @@ def test_files_as_instruments_write_them_are_kept_byte_for_byte(shop: Cast, name
     content = (Path(__file__).parents[1] / "data" / "recordings" / f"{name}.csv").read_bytes()
     recording, created = store(shop, content, f"{name}.csv")
     assert created
-    with default_storage.open(recording.file.name) as kept:
+    with default_storage.open(str(recording.file.name)) as kept:
         assert kept.read() == content
 
 
