@@ -145,7 +145,8 @@ def _panel(section: EngineSection, reader: Reader, now: datetime) -> EnginePanel
         sentence=words.state_sentence(assessment, section.engine),
         how_long=words.how_long(assessment, reader.units),
         stops=[warned(row) for row in found if row.severity == Severity.STOP],
-        calls=[warned(row) for row in found if row.severity == Severity.CALL],
+        # One that the shop has taken up needs no call from the pilot any more.
+        calls=[warned(row) for row in found if row.severity == Severity.CALL and row.state == FindingState.OPEN],
         oil=oil,
         oil_reading=f"Last reading {quantity(level, 'volume', reader.units)}."
         if level is not None and oil.code in ("log_only", "not_known")

@@ -99,8 +99,10 @@ def _asking() -> QuerySet[Assessment]:
 def _at(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:
     if place is not None:
         rows = rows.filter(aircraft__home_id=place) if place else rows.filter(aircraft__isnull=True)
-    still = [FindingState.OPEN, FindingState.ACKNOWLEDGED]
-    urgent = Finding.objects.filter(state__in=still, severity__gte=Severity.CALL).order_by("-severity", "happened_at")
+    # A call that somebody has taken up is no longer asked for; a Stop is, until a technician has cleared it.
+    taken_up = Q(state=FindingState.ACKNOWLEDGED, severity=Severity.STOP)
+    asked = Q(state=FindingState.OPEN, severity__gte=Severity.CALL) | taken_up
+    urgent = Finding.objects.filter(asked).order_by("-severity", "happened_at")
     # Of the whole judgement only the hold line is wanted; the rest is large.
     rows = rows.defer("detail").annotate(hold_qt=F("detail__oil__lines__hold"))
     return rows.select_related("aircraft__home", "build").prefetch_related(

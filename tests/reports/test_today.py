@@ -99,24 +99,37 @@ def test_an_engine_that_is_not_installed_is_listed_in_the_shop(shop: Cast, as_pe
     assert "s/n L-31" in page
 
 
-def test_stops_and_calls_stand_with_what_is_due(shop: Cast, as_person) -> None:
-    one = factories.assessment(shop.build_1)
+def found(build: Build, severity: Severity, state: str = "open") -> None:
+    one = factories.assessment(build)
     one.stops, one.lane = 1, Lane.STOPPED
     one.save()
     Finding.objects.create(
-        build=shop.build_1,
+        build=build,
         rule="E1",
-        occurrence="1",
+        occurrence=f"{severity} {state}",
         rule_version=1,
-        severity=Severity.STOP,
-        title="Fuel flow low",
+        severity=severity,
+        state=state,
+        title=f"Fuel flow low, {state}",
         text="14.1 gal/h.",
         why="It overheats.",
         source="type",
         happened_at=factories.NOW,
         opened_at=factories.NOW,
     )
+
+
+def test_stops_and_calls_stand_with_what_is_due(shop: Cast, as_person) -> None:
+    found(shop.build_1, Severity.STOP)
     assert "Fuel flow low" in as_person(shop.tom).get("/today/").content.decode()
+
+
+@pytest.mark.parametrize(("severity", "shown"), [(Severity.STOP, True), (Severity.CALL, False)])
+def test_what_somebody_took_up_is_asked_for_no_more_unless_it_is_a_stop(
+    shop: Cast, as_person, severity: Severity, shown: bool
+) -> None:
+    found(shop.build_1, severity, "acknowledged")
+    assert ("Fuel flow low" in as_person(shop.tom).get("/today/").content.decode()) is shown
 
 
 def test_the_list_costs_the_same_queries_for_more_engines(shop: Cast, as_person, django_assert_num_queries) -> None:
