@@ -34,7 +34,7 @@ with warnings.catch_warnings():
         status_code_conformance,
     )
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 OPERATIONS = ["me", "board", "due_items", "engine", "log_flight", "add_oil_event"]
 

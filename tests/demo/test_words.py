@@ -20,7 +20,7 @@ from shop.authority import ORDER_OF_AUTHORITY
 from shop.models import Person, User
 from tests.demo.conftest import NOW
 
-pytestmark = pytest.mark.usefixtures("fleet", "db")
+pytestmark = [pytest.mark.usefixtures("fleet", "db"), pytest.mark.slow]
 
 # "cleared" stands only where a technician clears, or has cleared, a finding.
 NEVER = re.compile(
