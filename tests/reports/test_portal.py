@@ -51,6 +51,23 @@ def test_a_stop_is_the_first_thing_on_the_page_with_reason_and_phone(shop: Cast,
     assert "Not before the Stop above is cleared by a technician." in text
 
 
+@pytest.mark.parametrize(
+    ("severity", "state", "shown"),
+    [
+        (Severity.CALL, "open", True),
+        (Severity.CALL, "acknowledged", False),
+        (Severity.STOP, "acknowledged", True),
+        (Severity.STOP, "cleared", False),
+    ],
+)
+def test_a_call_that_the_shop_took_up_leaves_the_page_and_a_stop_stays_until_it_is_cleared(
+    shop: Cast, as_person, severity: Severity, state: str, shown: bool
+) -> None:
+    finding(shop.build_1, severity, state=state)
+
+    assert ("Low fuel flow" in text_of(as_person(shop.ada))) is shown
+
+
 def test_a_fresh_engine_says_what_the_first_flight_is(shop: Cast, as_person) -> None:
     assess.assess_build(shop.build_1.pk, NOW)
     text = text_of(as_person(shop.ada))
