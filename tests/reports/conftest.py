@@ -1,6 +1,9 @@
 """Pages are looked at by people whose sign-in is done; the second factor has tests of its own."""
 
+from collections.abc import Iterator
+
 import pytest
+import time_machine
 from django.test import Client
 from pytest_django import Settings
 
@@ -11,6 +14,13 @@ from tests import factories
 @pytest.fixture(autouse=True)
 def _no_second_factor(settings: Settings) -> None:
     settings.SECOND_FACTOR_FOR_STAFF = False
+
+
+@pytest.fixture
+def today() -> Iterator[time_machine.Traveller]:
+    """The tests' own today, so that "now" in a form is the end of the flight."""
+    with time_machine.travel(factories.NOW, tick=False) as traveller:
+        yield traveller
 
 
 @pytest.fixture

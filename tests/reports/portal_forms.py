@@ -3,25 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from datetime import timedelta
 from html import unescape
 from typing import Any
 
-import pytest
-import time_machine
 from django.http import HttpResponse
 
 from tests.factories import NOW
 
 AN_HOUR_LATER = NOW + timedelta(hours=1)
-
-
-@pytest.fixture
-def today() -> Iterator[time_machine.Traveller]:
-    """The tests' own today, so that "now" in the form is the end of the flight."""
-    with time_machine.travel(NOW, tick=False) as traveller:
-        yield traveller
 
 
 def log_address(aircraft: Any) -> str:

@@ -6,7 +6,6 @@ from datetime import date
 from typing import Any
 
 import pytest
-import time_machine
 
 from breakin.models import Assessment, PlanTemplate, RunInPlan
 from breakin.services import builds, plans
@@ -17,13 +16,7 @@ from tests import factories
 from tests.factories import NOW, Cast
 from tests.reports.acts import a_build, chosen, error_at, type_address, value_of
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def _today() -> Any:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
 
 @pytest.fixture

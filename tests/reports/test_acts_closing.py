@@ -6,7 +6,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-import time_machine
 
 from breakin.models import Assessment, Finding, FindingState, Severity
 from engines.models import Build, BuildEvent, BuildState
@@ -15,13 +14,7 @@ from tests import factories
 from tests.factories import NOW, Cast
 from tests.reports.acts import error_at
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def _today() -> Any:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
 
 @pytest.fixture

@@ -6,7 +6,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-import time_machine
 
 from breakin.models import OilEvent
 from engines.models import Aircraft, Build, Installation, Meter
@@ -16,13 +15,7 @@ from tests import factories
 from tests.factories import NOW, Cast
 from tests.reports.acts import an_install, chosen, error_at, value_of
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def _today() -> Any:
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
 
 @pytest.fixture

@@ -12,9 +12,8 @@ from breakin.models import Flight, OilEvent
 from engines.models import Build
 from tests import factories
 from tests.factories import NOW, Cast, flown
-from tests.reports.portal_forms import a_flight, chosen, error_at, log_address, today, value_of
+from tests.reports.portal_forms import a_flight, chosen, error_at, log_address, value_of
 
-__all__ = ["today"]
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
 

@@ -9,9 +9,8 @@ from django.test import Client
 
 from breakin.models import Flight, OilEvent
 from tests.factories import Cast, flown
-from tests.reports.portal_forms import a_flight, chosen, error_at, log_address, today, value_of
+from tests.reports.portal_forms import a_flight, chosen, error_at, log_address, value_of
 
-__all__ = ["today"]
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
 # what is wrong, fields sent otherwise, the field it is said at, part of what is said

@@ -11,9 +11,8 @@ from breakin.models import OilEvent
 from engines.models import Holding, Installation
 from tests import factories
 from tests.factories import NOW, Cast, flown
-from tests.reports.portal_forms import error_at, oil_address, today, value_of
+from tests.reports.portal_forms import error_at, oil_address, value_of
 
-__all__ = ["today"]
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
 

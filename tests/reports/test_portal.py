@@ -16,9 +16,7 @@ from engines.models import Build, Holding, PilotAssignment
 from shop.models import ShopRole
 from tests import factories
 from tests.factories import NOW, Cast, flown
-from tests.reports.portal_forms import today
 
-__all__ = ["today"]
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
 FORBIDDEN = ("airworthy", "cleared to fly", "safe to fly", "released")

@@ -14,9 +14,8 @@ from pytest_django import Settings
 from breakin.models import Recording
 from engines.models import Holding
 from tests.factories import NOW, Cast
-from tests.reports.portal_forms import error_at, today
+from tests.reports.portal_forms import error_at
 
-__all__ = ["today"]
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
 TABLE = b"time,rpm,map\r\n0,2400,24.1\r\n1,2400,24.1\r\n"
