@@ -61,7 +61,7 @@ _ON_FLIGHT = (
     "altimeter_inhg",
     "oat_ground_degf",
 )
-_MADE = ("at", "chips", "card_id", "climb_cht_degf", "blocks", "other_blocks", "other_side")
+_MADE = ("at", "chips", "card_id", "climb_cht_degf", "blocks", "other_blocks", "other_side", "recorded")
 _ON_ENGINE = _names(RunFacts, *_ON_FLIGHT, *_MADE)
 
 

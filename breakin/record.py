@@ -15,6 +15,7 @@ from uuid import UUID
 
 from breakin.calc.oil.prior import BUILT_IN, Prior
 from breakin.calc.power import Chart
+from breakin.calc.recording.result import EngineFlight
 
 
 @dataclass(frozen=True)
@@ -162,6 +163,28 @@ class BlockFacts:
 
 
 @dataclass(frozen=True)
+class RecordedRun:
+    """What an instrument's file says of one engine on one flight. It stands beside what was typed and never over it.
+
+    confirmed : a person said that it is this flight; else it was matched by time.
+    other : the other engine of a twin on the same recording. split_* : engine 1 minus engine 2, as in FlightAnalysis.
+    """
+
+    recorded_flight_id: int
+    recording_id: int
+    began_at: datetime
+    ended_at: datetime
+    sample_s: float
+    landings: int
+    confirmed: bool
+    engine: EngineFlight
+    other: EngineFlight | None = None
+    split_pct: float | None = None
+    split_over_min: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class RunFacts:
     """One flight or ground run, as one engine saw it."""
 
@@ -204,6 +227,7 @@ class RunFacts:
     blocks: tuple[BlockFacts, ...] = ()
     other_blocks: tuple[BlockFacts, ...] = ()  # of the other engine on the same flight
     other_side: str = ""
+    recorded: RecordedRun | None = None
 
     @property
     def is_flight(self) -> bool:

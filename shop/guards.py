@@ -27,6 +27,8 @@ APPEND_ONLY = (
     "breakin.MergeDecision",
     "breakin.OilEvent",
     "breakin.Recording",
+    "breakin.ChannelMap",
+    "breakin.FlightMatch",
     "breakin.FindingVerdict",
     "breakin.PriorProposal",
     "breakin.PriorAdoption",

@@ -167,6 +167,23 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="ChannelMap",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("signature", models.CharField(max_length=64)),
+                ("mapping", models.JSONField()),
+                ("clock_zone", models.CharField(default="UTC", max_length=64)),
+                (
+                    "keep_position",
+                    models.BooleanField(default=False, help_text="keep latitude and longitude in what is read"),
+                ),
+                ("confirmed_at", models.DateTimeField()),
+            ],
+            options={
+                "ordering": ["aircraft", "-confirmed_at", "-id"],
+            },
+        ),
+        migrations.CreateModel(
             name="DueItem",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -455,6 +472,19 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["flight", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="FlightMatch",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("flight_root", models.UUIDField(blank=True, help_text="empty: none of the logged flights", null=True)),
+                ("clock_shift_s", models.FloatField(default=0.0)),
+                ("at", models.DateTimeField()),
+                ("reason", models.TextField(blank=True)),
+            ],
+            options={
+                "ordering": ["recorded_flight", "-at", "-id"],
             },
         ),
         migrations.CreateModel(
@@ -957,6 +987,69 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="RecordedEngine",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("side", models.CharField(help_text="1: single or left, 2: right", max_length=1)),
+                ("summary", models.JSONField()),
+            ],
+            options={
+                "ordering": ["recorded_flight", "side"],
+            },
+        ),
+        migrations.CreateModel(
+            name="RecordedFlight",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField(help_text="1 is the first in the file")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("flight", "flight"),
+                            ("ground_run", "ground run"),
+                            ("aborted", "take-off broken off"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("first_row", models.PositiveBigIntegerField()),
+                ("end_row", models.PositiveBigIntegerField(help_text="the row after the last one")),
+                ("began_at", models.DateTimeField(help_text="UTC; of the recorder's clock plus clock_shift_s")),
+                ("ended_at", models.DateTimeField()),
+                (
+                    "dated_by",
+                    models.CharField(
+                        choices=[
+                            ("file", "by the file's own date"),
+                            ("flight", "by the flight it was matched with"),
+                            ("person", "by hand"),
+                            ("unknown", "not dated: the file has no date, or a wrong one"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("clock_shift_s", models.FloatField(default=0.0, help_text="added to the recorder's own time")),
+                ("landings", models.PositiveSmallIntegerField(default=0)),
+                ("run_min", models.FloatField()),
+                ("airborne_min", models.FloatField()),
+                (
+                    "quality",
+                    models.IntegerField(default=0, help_text="of two recorders on one flight the higher one counts"),
+                ),
+                (
+                    "flight_root",
+                    models.UUIDField(blank=True, db_index=True, help_text="the flight it belongs to", null=True),
+                ),
+                ("confirmed", models.BooleanField(default=False, help_text="a person said so; else matched by time")),
+                ("summary", models.JSONField(blank=True, default=dict, help_text="events, phases, split, notes")),
+                ("version", models.PositiveIntegerField(default=0)),
+            ],
+            options={
+                "ordering": ["recording", "number"],
+            },
+        ),
+        migrations.CreateModel(
             name="Recording",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -965,7 +1058,7 @@ class Migration(migrations.Migration):
                 ("original_name", models.CharField(max_length=200)),
                 ("size_bytes", models.PositiveBigIntegerField()),
                 ("uploaded_at", models.DateTimeField()),
-                ("flight_root", models.UUIDField(blank=True, null=True)),
+                ("flight_root", models.UUIDField(blank=True, help_text="the flight it was handed in with", null=True)),
                 ("note", models.TextField(blank=True)),
             ],
             options={
@@ -1072,6 +1165,18 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddField(
+            model_name="channelmap",
+            name="aircraft",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="channel_maps", to="engines.aircraft"
+            ),
+        ),
+        migrations.AddField(
+            model_name="channelmap",
+            name="confirmed_by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
             model_name="dueitem",
             name="build",
             field=models.ForeignKey(
@@ -1176,6 +1281,11 @@ class Migration(migrations.Migration):
             field=models.ForeignKey(
                 on_delete=django.db.models.deletion.PROTECT, related_name="flights", to="engines.installation"
             ),
+        ),
+        migrations.AddField(
+            model_name="flightmatch",
+            name="by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
         ),
         migrations.AddField(
             model_name="issuedcard",
@@ -1345,6 +1455,89 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddField(
+            model_name="recordedengine",
+            name="engine",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="recorded", to="engines.engine"
+            ),
+        ),
+        migrations.AddField(
+            model_name="recordedengine",
+            name="installation",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="recorded", to="engines.installation"
+            ),
+        ),
+        migrations.AddField(
+            model_name="recordedengine",
+            name="recorded_flight",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="engines", to="breakin.recordedflight"
+            ),
+        ),
+        migrations.AddField(
+            model_name="flightmatch",
+            name="recorded_flight",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="matches", to="breakin.recordedflight"
+            ),
+        ),
+        migrations.CreateModel(
+            name="RecordingRead",
+            fields=[
+                (
+                    "recording",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        primary_key=True,
+                        related_name="reading",
+                        serialize=False,
+                        to="breakin.recording",
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("waiting", "waiting to be read"),
+                            ("reading", "being read"),
+                            ("asks", "asks about its columns"),
+                            ("read", "read"),
+                            ("refused", "could not be read"),
+                        ],
+                        default="waiting",
+                        max_length=8,
+                    ),
+                ),
+                ("step", models.CharField(blank=True, help_text="what is being done now, in words", max_length=80)),
+                ("done", models.PositiveBigIntegerField(default=0)),
+                ("total", models.PositiveBigIntegerField(default=0)),
+                (
+                    "problem",
+                    models.JSONField(
+                        blank=True, default=dict, help_text="{what, row, column, mend} when it was refused"
+                    ),
+                ),
+                (
+                    "look",
+                    models.JSONField(
+                        blank=True, default=dict, help_text="columns, proposals and questions for the mapping page"
+                    ),
+                ),
+                ("table", models.FileField(blank=True, help_text="canonical Parquet", upload_to="tables/%Y/%m/")),
+                ("rows", models.PositiveBigIntegerField(default=0)),
+                ("sample_s", models.FloatField(blank=True, null=True)),
+                (
+                    "notes",
+                    models.JSONField(blank=True, default=list, help_text="sentences: what was left out or repaired"),
+                ),
+                ("version", models.PositiveIntegerField(default=0, help_text="of the reader and the analysis")),
+                ("asked_at", models.DateTimeField(help_text="when it was last queued")),
+                ("started_at", models.DateTimeField(blank=True, null=True)),
+                ("finished_at", models.DateTimeField(blank=True, null=True)),
+            ],
+        ),
+        migrations.AddField(
             model_name="recording",
             name="aircraft",
             field=models.ForeignKey(
@@ -1355,6 +1548,13 @@ class Migration(migrations.Migration):
             model_name="recording",
             name="uploaded_by",
             field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
+            model_name="recordedflight",
+            name="recording",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="flights", to="breakin.recording"
+            ),
         ),
         migrations.AddField(
             model_name="runinplan",
@@ -1444,6 +1644,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="assessmentday",
             constraint=models.UniqueConstraint(fields=("build", "day"), name="assessment_day_once"),
+        ),
+        migrations.AddIndex(
+            model_name="channelmap",
+            index=models.Index(fields=["aircraft", "signature"], name="channel_map_of_recorder"),
         ),
         migrations.AddIndex(
             model_name="dueitem",
@@ -1652,8 +1856,27 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddConstraint(
+            model_name="recordedengine",
+            constraint=models.UniqueConstraint(fields=("recorded_flight", "side"), name="recorded_side_once"),
+        ),
+        migrations.AddField(
+            model_name="recordingread",
+            name="channel_map",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="breakin.channelmap",
+            ),
+        ),
+        migrations.AddConstraint(
             model_name="recording",
             constraint=models.UniqueConstraint(fields=("aircraft", "sha256"), name="recording_once"),
+        ),
+        migrations.AddConstraint(
+            model_name="recordedflight",
+            constraint=models.UniqueConstraint(fields=("recording", "number"), name="recorded_flight_once"),
         ),
         migrations.AddConstraint(
             model_name="runinplan",
@@ -1681,5 +1904,9 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="issuedcard",
             constraint=models.UniqueConstraint(fields=("build", "number"), name="card_number_once"),
+        ),
+        migrations.AddIndex(
+            model_name="recordingread",
+            index=models.Index(fields=["state", "asked_at"], name="reading_left_over"),
         ),
     ]

@@ -19,14 +19,26 @@ from breakin.models.notice import Message, MessageState, Notice, NoticeLevel, No
 from breakin.models.oil import Container, OilEvent, OilEventKind, OilKind, When
 from breakin.models.plan import IssuedCard, PlanStage, PlanTemplate, RunInPlan, StageKind
 from breakin.models.prior import PriorAdoption, PriorProposal
-from breakin.models.recording import Recording
+from breakin.models.recording import (
+    ChannelMap,
+    DatedBy,
+    FlightMatch,
+    ReadState,
+    RecordedEngine,
+    RecordedFlight,
+    RecordedKind,
+    Recording,
+    RecordingRead,
+)
 
 __all__ = [
     "Assessment",
     "AssessmentDay",
+    "ChannelMap",
     "Chip",
     "Container",
     "CowlFlaps",
+    "DatedBy",
     "DueItem",
     "DueState",
     "Finding",
@@ -35,6 +47,7 @@ __all__ = [
     "Flight",
     "FlightEngine",
     "FlightKind",
+    "FlightMatch",
     "IssuedCard",
     "Lane",
     "LaneCount",
@@ -54,7 +67,12 @@ __all__ = [
     "PowerBlock",
     "PriorAdoption",
     "PriorProposal",
+    "ReadState",
+    "RecordedEngine",
+    "RecordedFlight",
+    "RecordedKind",
     "Recording",
+    "RecordingRead",
     "RunInPlan",
     "Severity",
     "StageKind",

@@ -256,6 +256,15 @@ class Migration(migrations.Migration):
                     "altitude_cap_ft",
                     models.FloatField(blank=True, help_text="highest altitude with enough cooling at 75 %", null=True),
                 ),
+                (
+                    "bsfc_best_power_lb_hp_h",
+                    models.FloatField(
+                        blank=True,
+                        help_text="fuel for a horsepower hour at best power; empty = the usual figure, with doubt",
+                        null=True,
+                    ),
+                ),
+                ("fuel_lb_per_gal", models.FloatField(default=6.0)),
                 ("chart", models.JSONField(blank=True, help_text="power chart, see breakin.calc.chart", null=True)),
             ],
             options={

@@ -92,6 +92,12 @@ class EngineTypeRevision(models.Model):
     oil_press_max_psi = models.FloatField(null=True, blank=True)
     tit_limit_degf = models.FloatField(null=True, blank=True)
     altitude_cap_ft = models.FloatField(null=True, blank=True, help_text="highest altitude with enough cooling at 75 %")
+    bsfc_best_power_lb_hp_h = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="fuel for a horsepower hour at best power; empty = the usual figure, with doubt",
+    )
+    fuel_lb_per_gal = models.FloatField(default=6.0)
     chart = models.JSONField(null=True, blank=True, help_text="power chart, see breakin.calc.chart")
 
     class Meta:
