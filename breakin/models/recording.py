@@ -164,7 +164,7 @@ class RecordedEngine(models.Model):
 
 
 class FlightMatch(models.Model):
-    """A person said which flight a recorded flight is, or that it is none of them. The newest one holds. Append-only."""
+    """A person said which flight a recorded flight is, or that it is none. The newest one holds. Append-only."""
 
     recorded_flight = models.ForeignKey(RecordedFlight, on_delete=models.PROTECT, related_name="matches")
     flight_root = models.UUIDField(null=True, blank=True, help_text="empty: none of the logged flights")

@@ -16,7 +16,7 @@ Cylinders = tuple[float | None, ...]
 
 @dataclass(frozen=True)
 class Phase:
-    """One phase of the flight: "off", "start", "taxi", "runup", "takeoff", "climb", "cruise", "descent", "landing"..."""
+    """One phase of the flight: "off", "start", "taxi", "runup", "takeoff", "climb", "cruise", "descent", "landing"."""
 
     phase: str
     t0: float
