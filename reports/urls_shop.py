@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import board, due, engine, findings, home, notices, people, priors, today
+from reports.views import board, due, engine, findings, home, notices, people, priors, rules, today
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -16,6 +16,7 @@ urlpatterns = [
     path("notices/", notices.notices, name="notices"),
     path("priors/", priors.priors, name="priors"),
     path("priors/adopt/", priors.prior_adopt, name="prior_adopt"),
+    path("rules/", rules.rules, name="rules"),
     path("people/", people.people_list, name="people"),
     path("people/invite/", people.invite_person, name="invite"),
 ]

@@ -36,6 +36,7 @@ ACTS: dict[str, frozenset[str]] = {
     "see_today": STAFF,
     "see_notices": STAFF,
     "see_priors": STAFF,
+    "see_rules": STAFF,
     "adopt_prior": frozenset({"manager"}),
     "invite": frozenset({"manager"}),
     "open_build": frozenset({"manager", "build_technician"}),
