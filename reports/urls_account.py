@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from reports.views import tokens
+from reports.views import calendar, tokens
 
 urlpatterns = [
+    path("calendar/<str:secret>.ics", calendar.calendar, name="calendar"),
     path("account/tokens/", tokens.tokens, name="tokens"),
     path("account/tokens/<int:token_id>/revoke/", tokens.token_revoke, name="token_revoke"),
 ]

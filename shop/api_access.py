@@ -35,6 +35,8 @@ class TokenAuthentication(BaseAuthentication):
         token = token_for(parts[1], timezone.now())
         if token is None:
             raise AuthenticationFailed("This token is unknown, revoked or expired. Make a new one on the site.")
+        if token.scope == TokenScope.CALENDAR:
+            raise AuthenticationFailed("This is the secret of a calendar and opens nothing else. Make a token.")
         return token.user, token
 
     def authenticate_header(self, request: Request) -> str:

@@ -220,6 +220,7 @@ class CustomerMember(Period):
 class TokenScope(models.TextChoices):
     READ = "read", "read"
     WRITE = "write", "read and write"
+    CALENDAR = "calendar", "be read as a calendar"
 
 
 class ApiToken(models.Model):
@@ -228,7 +229,7 @@ class ApiToken(models.Model):
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="api_tokens")
     name = models.CharField(max_length=60)
     sha256 = models.CharField(max_length=64, unique=True, editable=False)
-    scope = models.CharField(max_length=5, choices=TokenScope.choices, default=TokenScope.READ)
+    scope = models.CharField(max_length=8, choices=TokenScope.choices, default=TokenScope.READ)
     created_at = models.DateTimeField(default=timezone.now)
     expires_at = models.DateTimeField(null=True, blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)

@@ -93,6 +93,7 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int]:
         "stop_id": _finding(cast, Severity.STOP).pk,
         "due_id": _due(cast).pk,
         "recording_id": recording.pk,
+        "secret": 0,  # of no calendar: whoever guesses finds nothing
         "token_id": create_token(user=ada.user, name=WORDS[:50], scope="read", now=now)[0].pk,
     }
 

@@ -1,4 +1,4 @@
-"""A person's own tokens for the programming interface: make one, see where they stand, revoke one."""
+"""A person's own tokens for the programming interface and the calendar: make one, see where they stand, revoke one."""
 
 from __future__ import annotations
 
@@ -6,9 +6,11 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_variables
@@ -36,7 +38,9 @@ class TokenForm(BookForm):
     )  # fmt: skip
     days = forms.ChoiceField(
         label="It ends after", widget=Chips, choices=[("30", "30 days"), ("90", "90 days"), ("365", "a year")],
-        initial="90", error_messages={"required": "Choose when the token ends."},
+        initial="90",
+        help_text="The address of a calendar has no end; revoke it when it is not wanted any more.",
+        error_messages={"required": "Choose when the token ends."},
     )  # fmt: skip
 
 
@@ -55,7 +59,10 @@ def tokens(request: HttpRequest, reader: Reader) -> HttpResponseBase:
             for problem in refusal.problems:
                 form.add_error(problem.field if problem.field in form.fields else None, problem.message)
         else:
-            return _page(request, reader, TokenForm(), now, secret=secret, made=form.cleaned_data["name"])
+            made = {"secret": secret, "made": form.cleaned_data["name"]}
+            if form.cleaned_data["scope"] == TokenScope.CALENDAR:
+                made["feed"] = settings.SITE_URL + reverse("calendar", args=[secret])
+            return _page(request, reader, TokenForm(), now, **made)
     return _page(request, reader, form, now, status=422 if form.errors else 200)
 
 
@@ -75,7 +82,7 @@ def _made(reader: Reader, typed: dict[str, Any], now: datetime) -> str:
         raise Refusal.of("name", f"There is a token “{typed['name']}” already. Take another name, or revoke that one.")
     if len(standing) >= MOST:
         raise Refusal.of("", f"You have {MOST} tokens. Revoke one that is not used any more.")
-    expires = now + timedelta(days=int(typed["days"]))
+    expires = None if typed["scope"] == TokenScope.CALENDAR else now + timedelta(days=int(typed["days"]))
     _, secret = create_token(user=reader.user, name=typed["name"], scope=typed["scope"], expires=expires, now=now)
     return secret
 

@@ -81,7 +81,7 @@ def test_a_revoked_one_opens_nothing_and_leaves_the_list(ada: Client) -> None:
     answer = ada.post(reverse("token_revoke", args=[token.pk]), follow=True)
 
     assert "opens nothing any more" in answer.content.decode()
-    assert "No token opens the book" in answer.content.decode()
+    assert "Nothing opens the book" in answer.content.decode()
     assert Client().get("/api/v1/me/", headers={"Authorization": f"Bearer {secret}"}).status_code == 401
     assert [event.act for event in AuditEvent.objects.filter(subject="shop.ApiToken").order_by("id")] == [
         "create_token",
