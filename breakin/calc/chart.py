@@ -11,6 +11,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from breakin.calc.atmosphere import FloatArray, Num
 from breakin.calc.errors import BadChart, OutOfRange
 
 RPM_MARGIN = 50.0
@@ -39,6 +43,7 @@ class Chart:
     critical_altitude_ft : [ft] up to which a turbocharger holds manifold pressure; None without one.
     points : the rows of a fixed-pitch table.
     rated_rpm : [rpm], fixed pitch only; None when the chart does not say.
+    sea_level_only : a turbocharged engine of which nothing but the sea-level grid is known.
 
     Source: sea-level and altitude chart as in SFTE, Technical Handbook, 2013, section 10.2.
     """
@@ -56,6 +61,7 @@ class Chart:
     critical_altitude_ft: float | None = None
     points: tuple[FixedPitchPoint, ...] = ()
     rated_rpm: float | None = None
+    sea_level_only: bool = False
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any], *, rated_hp: float) -> "Chart":
@@ -180,21 +186,28 @@ def _fixed_pitch(cls: type[Chart], data: Mapping[str, Any], rated_hp: float) -> 
     )
 
 
-def on_line(x: float, xs: Sequence[float], ys: Sequence[float]) -> float:
+def on_line(x: Num, xs: Sequence[float], ys: Sequence[float]) -> Num:
     """Straight-line interpolation; beyond an end the last piece is carried on (the caller bounds how far).
 
     Parameters
     ----------
-    x : float
+    x : float or array; NaN stays NaN.
     xs : rising, at least two.
     ys : as many.
 
     >>> on_line(2.5, [1, 2], [10, 20])
     25.0
     """
-    index = min(max(sum(1 for known in xs if known <= x) - 1, 0), len(xs) - 2)
-    share = (x - xs[index]) / (xs[index + 1] - xs[index])
-    return float(ys[index] + share * (ys[index + 1] - ys[index]))
+    known, values = np.asarray(xs, dtype=np.float64), np.asarray(ys, dtype=np.float64)
+    index, share = _place(np.asarray(x, dtype=np.float64), known)
+    result = values[index] + share * (values[index + 1] - values[index])
+    return float(result) if np.ndim(result) == 0 else result  # type: ignore[return-value]
+
+
+def _place(x: FloatArray, known: FloatArray) -> tuple[NDArray[np.int64], FloatArray]:
+    """The piece of the axis in which each value lies, and how far along it."""
+    index = np.clip(np.searchsorted(known, x, side="right") - 1, 0, len(known) - 2)
+    return index, (x - known[index]) / (known[index + 1] - known[index])
 
 
 def within_chart(chart: Chart, rpm: float, map_inhg: float) -> tuple[str, ...]:
@@ -230,17 +243,23 @@ def within_chart(chart: Chart, rpm: float, map_inhg: float) -> tuple[str, ...]:
     return tuple(assumed)
 
 
-def sea_level_hp(chart: Chart, rpm: float, map_inhg: float) -> float:
+def sea_level_hp(chart: Chart, rpm: Num, map_inhg: Num) -> Num:
     """Power of the sea-level grid, straight lines in both directions.
 
     Parameters
     ----------
     chart : Chart of kind map_rpm.
-    rpm : float [rpm]
-    map_inhg : float [inHg]
+    rpm : float or array [rpm]
+    map_inhg : float or array [inHg]
 
     Returns
     -------
-    float [hp]
+    float or array [hp]
     """
-    return on_line(rpm, chart.rpm, [on_line(map_inhg, chart.map_inhg, row) for row in chart.hp])
+    grid = np.asarray(chart.hp)
+    i, along_rpm = _place(np.asarray(rpm, dtype=np.float64), np.asarray(chart.rpm))
+    j, along_map = _place(np.asarray(map_inhg, dtype=np.float64), np.asarray(chart.map_inhg))
+    slower = grid[i, j] + along_map * (grid[i, j + 1] - grid[i, j])
+    faster = grid[i + 1, j] + along_map * (grid[i + 1, j + 1] - grid[i + 1, j])
+    result = slower + along_rpm * (faster - slower)
+    return float(result) if np.ndim(result) == 0 else result  # type: ignore[return-value]

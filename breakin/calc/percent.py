@@ -3,23 +3,21 @@
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from breakin.calc.atmosphere import (
     DELTA_EXPONENT,
+    OAT_DEGF,
     SEA_LEVEL_TEMPERATURE_R,
     SIGMA_EXPONENT,
     THETA_PER_FT,
+    FloatArray,
     checked,
-    density_ratio,
-    standard_temperature_degf,
 )
-from breakin.calc.chart import Chart, FixedPitchPoint, on_line, sea_level_hp, within_chart
+from breakin.calc.chart import Chart, on_line, within_chart
+from breakin.calc.chart_power import fixed_pitch_percent, map_rpm_percent
 from breakin.calc.errors import BadQuantity, MissingData, OutOfRange
-from breakin.calc.power_laws import (
-    density_ratio_of_pressure_ratio,
-    full_throttle_fraction,
-    line_between_charts_hp,
-    temperature_factor,
-)
+from breakin.calc.power_laws import SIGMA_MARGIN, full_throttle_fraction, temperature_factor
 
 # One sigma of a day's temperature about standard when nobody read it [ddegF]: common practice, no source.
 UNKNOWN_OAT_DDEGF = 18.0
@@ -108,6 +106,12 @@ def _oat_factor(altitude_ft: float, oat_degf: float | None) -> float:
     return 1.0 if oat_degf is None else float(temperature_factor(float(altitude_ft), float(oat_degf)))
 
 
+def _oat(oat_degf: float | None) -> FloatArray | None:
+    if oat_degf is None:
+        return None
+    return checked("outside air temperature", oat_degf, *OAT_DEGF, "degF", "Give it in degF.")
+
+
 def _full_throttle(chart: Chart, rpm: float) -> tuple[float, float]:
     """Manifold pressure [inHg] and power [hp] at full throttle, sea level."""
     return (
@@ -120,46 +124,23 @@ def _map_rpm_pct(
     chart: Chart, rpm: float, map_inhg: float, altitude_ft: float, oat_degf: float | None
 ) -> tuple[float, str, tuple[str, ...]]:
     assumed = within_chart(chart, rpm, map_inhg)
-    sigma = _standard_sigma(altitude_ft)
-    hp_b = sea_level_hp(chart, rpm, map_inhg)
+    checked("pressure altitude", altitude_ft, -2000, 36089, "ft", "Give it in feet.")
+    pct, beyond = map_rpm_percent(chart, np.float64(rpm), np.float64(map_inhg), np.float64(altitude_ft), _oat(oat_degf))
     if chart.critical_altitude_ft is not None:
         method = "sea-level chart, held to the critical altitude, and temperature"
-        hp = hp_b
         if altitude_ft > chart.critical_altitude_ft:
             assumed = (*assumed, "above the critical altitude: the chart was carried on")
     else:
         method = "sea-level and altitude chart, and temperature"
-        top_map, top_hp = _full_throttle(chart, rpm)
-        sigma_a = density_ratio_of_pressure_ratio(map_inhg / top_map)
-        hp_a = top_hp * float(full_throttle_fraction(sigma_a))
-        hp = line_between_charts_hp(hp_b, hp_a, sigma_a, sigma)
-        if sigma < sigma_a - 0.005:
+        if beyond > SIGMA_MARGIN:
+            raise OutOfRange(
+                "this manifold pressure cannot be had at this altitude even at full throttle.",
+                where="manifold pressure",
+                mend="Check the manifold pressure, its unit, and the altitude.",
+            )
+        if beyond > 0.005:
             assumed = (*assumed, "manifold pressure above full throttle for this altitude: full throttle taken")
-    return 100 * hp / chart.rated_hp * _oat_factor(altitude_ft, oat_degf), method, assumed
-
-
-def _rows_by_altitude(chart: Chart) -> dict[float, list[FixedPitchPoint]]:
-    rows: dict[float, list[FixedPitchPoint]] = {}
-    for point in chart.points:
-        rows.setdefault(point.pressure_altitude_ft, []).append(point)
-    return rows
-
-
-def _between(x: float, xs: list[float], ys: list[float]) -> float:
-    """Straight line between known values; beyond the ends the end value holds."""
-    if len(xs) == 1 or x <= xs[0]:
-        return ys[0]
-    return ys[-1] if x >= xs[-1] else on_line(x, xs, ys)
-
-
-def _propeller_constant(chart: Chart, rpm: float, altitude_ft: float) -> float:
-    """k of percent = k x density ratio x rpm cubed: exact at every printed row, straight between rows."""
-    altitudes, constants = [], []
-    for altitude, points in _rows_by_altitude(chart).items():
-        ks = [point.pct / (_standard_sigma(altitude) * point.rpm**3) for point in points]
-        altitudes.append(altitude)
-        constants.append(_between(rpm, [point.rpm for point in points], ks))
-    return _between(altitude_ft, altitudes, constants)
+    return float(pct), method, assumed
 
 
 def _fixed_pitch_pct(
@@ -174,8 +155,8 @@ def _fixed_pitch_pct(
     assumed: tuple[str, ...] = ()
     if not min(altitudes) - 2000 <= altitude_ft <= max(altitudes) + 2000:
         assumed = ("more than 2,000 ft outside the power table: its law was carried on",)
-    oat = standard_temperature_degf(float(altitude_ft)) if oat_degf is None else float(oat_degf)
-    pct = _propeller_constant(chart, rpm, altitude_ft) * density_ratio(float(altitude_ft), oat) * rpm**3
+    checked("pressure altitude", altitude_ft, -2000, 36089, "ft", "Give it in feet.")
+    pct = float(fixed_pitch_percent(chart, np.float64(rpm), np.float64(altitude_ft), _oat(oat_degf)))
     return pct, "fixed-pitch table, density and rpm cubed between its rows", assumed
 
 

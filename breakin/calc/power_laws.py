@@ -145,13 +145,28 @@ def line_between_charts_hp(hp_b: float, hp_a: float, sigma_a: float, sigma: floa
             where="manifold pressure",
             mend="Check the manifold pressure, its unit, and the altitude.",
         )
-    if sigma < sigma_a:
-        # A little beyond A the throttle is wide open, and power follows the full-throttle law.
-        return hp_a * float(full_throttle_fraction(sigma) / full_throttle_fraction(sigma_a))
-    if 1.0 - sigma_a < 0.005:
-        # Full throttle at sea level: A and B are one point, the line has no length.
-        return hp_b
-    return hp_b + (hp_a - hp_b) * (1.0 - sigma) / (1.0 - sigma_a)
+    return float(between_charts_hp(np.asarray(hp_b), np.asarray(hp_a), np.asarray(sigma_a), np.asarray(sigma)))
+
+
+def between_charts_hp(hp_b: FloatArray, hp_a: FloatArray, sigma_a: FloatArray, sigma: FloatArray) -> FloatArray:
+    """The line of :func:`line_between_charts_hp` for whole columns of samples, without its refusal.
+
+    Parameters
+    ----------
+    hp_b, hp_a : array [hp]
+    sigma_a, sigma : array [-]
+
+    Returns
+    -------
+    array [hp]. A little beyond A the throttle is wide open, and power follows the full-throttle law.
+    """
+    length = 1.0 - sigma_a
+    # Full throttle at sea level: A and B are one point, the line has no length.
+    point = length < 0.005
+    line = hp_b + (hp_a - hp_b) * (1.0 - sigma) / np.where(point, 1.0, length)
+    wide_open = hp_a * (LAPSE_SLOPE * sigma - LAPSE_OFFSET) / (LAPSE_SLOPE * sigma_a - LAPSE_OFFSET)
+    # Beyond A also where A and B are one: a manifold pressure of sea level cannot be had aloft.
+    return np.where(sigma < sigma_a, wide_open, np.where(point, hp_b, line))
 
 
 def temperature_factor(pressure_altitude_ft: Num, oat_degf: Num) -> Num:
