@@ -87,6 +87,8 @@ class PlanFacts:
     first_oil_until_h: float = 12.0
     follow_up_h: tuple[float, ...] = ()
     idle_days: tuple[float, ...] = ()
+    first_check_h: float = 25.0
+    filter_table: Mapping[str, str] = field(default_factory=dict)
     stages: tuple[StageFacts, ...] = ()
 
     @property
@@ -275,12 +277,15 @@ class OilFacts:
 
 @dataclass(frozen=True)
 class InspectionFacts:
+    """A technician's inspection. `results` has the keys of its kind, see `breakin.entries.inspection_results`."""
+
     root: UUID
     kind: str
     at: datetime
     result: str
     received_at: datetime
     hours: float | None = None
+    results: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,8 @@ from engines.models import (
     Inspection,
     Installation,
     Meter,
+    Photo,
+    PhotoWithdrawal,
     PilotAssignment,
     Preservation,
 )
@@ -191,3 +193,16 @@ class InspectionAdmin(ReadOnlyAdmin):
     )
     list_select_related = ("engine__engine_type", "performed_by")
     list_filter = ("kind", "result")
+
+
+@admin.register(Photo)
+class PhotoAdmin(ReadOnlyAdmin):
+    list_display = ("of_at", "engine", "about", "caption", "for_customer", "uploaded_by")
+    list_select_related = ("engine__engine_type", "uploaded_by")
+    exclude = ("file", "small")
+
+
+@admin.register(PhotoWithdrawal)
+class PhotoWithdrawalAdmin(ReadOnlyAdmin):
+    list_display = ("at", "photo", "by", "reason")
+    list_select_related = ("photo", "by")

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from breakin.calc.units import Kind
-from breakin.entries.inspection_results import COUNTS, MAGNET, MATERIALS
+from breakin.entries.inspection_oil import COUNTS, MAGNET, MATERIALS
 from breakin.entries.oil import BELLY_WORDS
 from breakin.models import DueItem, OilKind
 from engines.models import InspectionKind, InspectionResult

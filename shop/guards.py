@@ -18,6 +18,8 @@ APPEND_ONLY = (
     "engines.CellRun",
     "engines.EngineTypeRevision",
     "engines.Inspection",
+    "engines.Photo",
+    "engines.PhotoWithdrawal",
     "breakin.RunInPlan",
     "breakin.PlanStage",
     "breakin.IssuedCard",

@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
+from breakin.entries.inspection_reading import About
 from breakin.entries.inspection_results import READERS, least_result
 from breakin.entries.moments import check_past, local, moment, zone_of
 from breakin.entries.oil import OilEntry, confirmed, read_oil
@@ -18,6 +19,8 @@ from breakin.models.oil import OilEventKind
 from engines.models import InspectionKind, InspectionResult
 from shop.errors import Problem
 
+# Why an unusual value is right: the reason that is kept with it.
+SURE = ("measured_twice", "as_found", "other_tool", "maker_allows")
 _RANK = {InspectionResult.NORMAL.value: 0, InspectionResult.WATCH.value: 1, InspectionResult.STOP.value: 2}
 
 
@@ -45,15 +48,20 @@ class InspectionEntry:
         return self.happened_at.astimezone(ZoneInfo(self.zone)).date()
 
 
-def parse_inspection(raw: Mapping[str, Any], *, units: str, zone: str, now: datetime) -> InspectionEntry:
+def parse_inspection(
+    raw: Mapping[str, Any], *, units: str, zone: str, now: datetime, about: About | None = None
+) -> InspectionEntry:
     """Read an inspection.
 
     Parameters
     ----------
     raw : JSON-like: client_id, kind, happened_at (or local_date and local_time; default now), performed_by_id,
         inspector_id, hours, result, note, `results` (the keys of its kind, see `inspection_results`), and for an oil
-        check `reading`, for an oil change `drain_fill`: oil events without kind and engine.
+        check `reading`, for an oil change `drain_fill`: oil events without kind and engine. A filter that is cut open
+        later is told without oil: `oil_changed` no. `confirmed` names the unusual values that are right, and
+        `confirmed_why` gives the reason for each, one of SURE.
     units, zone, now : as in `parse_flight`.
+    about : what is known of the engine, for the questions about unusual values.
 
     Raises
     ------
@@ -73,10 +81,11 @@ def parse_inspection(raw: Mapping[str, Any], *, units: str, zone: str, now: date
     sheet.used |= {"local_date", "local_time", "happened_at"}
     if at is not None:
         check_past(sheet, "happened_at", "When it was done", at, zone, now)
-    results = _read_results(sheet, kind, at or now)
+    results = _read_results(sheet, kind, at or now, about or About())
     result = sheet.choice("result", "Verdict", InspectionResult.values)
     result = _check_result(sheet, kind, result, results)
-    entry_oil = _read_oil(sheet, kind, client_id, zone, now)
+    entry_oil = _read_oil(sheet, kind, client_id, zone, now, results)
+    why = _why_sure(sheet)
     read = {
         "performed_by_id": sheet.whole("performed_by_id", "Performed by", 1, 2**62),
         "inspector_id": sheet.whole("inspector_id", "Inspector", 1, 2**62),
@@ -95,18 +104,32 @@ def parse_inspection(raw: Mapping[str, Any], *, units: str, zone: str, now: date
         result=result,
         results=results,
         oil=entry_oil,
-        typed=sheet.confirmed_as_typed(),
+        typed={**sheet.confirmed_as_typed(), **why},
         absent=dict(sheet.absent),
         warnings=tuple(sheet.found.warnings),
         **read,  # type: ignore[arg-type]
     )
 
 
-def _read_results(sheet: Sheet, kind: str, at: datetime) -> dict[str, Any]:
+def _why_sure(sheet: Sheet) -> dict[str, list[str]]:
+    """The reason given for each value that was confirmed."""
+    given = sheet.get("confirmed_why")
+    if given is None:
+        return {}
+    if not isinstance(given, Mapping):
+        sheet.problem("confirmed_why", "This is not a set of named fields.")
+        return {}
+    for _path, word in given.items():
+        if word not in SURE:
+            sheet.problem("confirmed_why", f"“{str(word)[:40]}” is not one of {', '.join(SURE)}. Choose one of these.")
+    return {f"sure.{path}": [str(word), ""] for path, word in given.items() if path in sheet.found.confirmed}
+
+
+def _read_results(sheet: Sheet, kind: str, at: datetime, about: About) -> dict[str, Any]:
     child = sheet.child("results", sheet.get("results") or {})
     if kind not in READERS:
         return {}
-    results = READERS[kind](child, at.date())
+    results = READERS[kind](child, at.date(), about)
     child.only()
     return {name: value for name, value in results.items() if value not in (None, "", [], {})}
 
@@ -125,7 +148,9 @@ def _check_result(sheet: Sheet, kind: str, result: str, results: dict[str, Any])
     return result
 
 
-def _read_oil(sheet: Sheet, kind: str, client_id: UUID | None, zone: str, now: datetime) -> tuple[OilEntry, ...]:
+def _read_oil(
+    sheet: Sheet, kind: str, client_id: UUID | None, zone: str, now: datetime, results: Mapping[str, Any]
+) -> tuple[OilEntry, ...]:
     wanted = {
         InspectionKind.OIL_CHECK.value: ("reading", OilEventKind.READING),
         InspectionKind.OIL_FILTER.value: ("drain_fill", OilEventKind.DRAIN_FILL),
@@ -134,6 +159,8 @@ def _read_oil(sheet: Sheet, kind: str, client_id: UUID | None, zone: str, now: d
         return ()
     name, event_kind = wanted
     raw = sheet.get(name)
+    if raw is None and results.get("oil_changed") is False:
+        return ()  # the filter of an earlier change, cut open later
     if raw is None:
         what = "the dipstick reading" if name == "reading" else "what was drained and filled"
         sheet.problem(name, f"This closes only with {what}. Enter it.")

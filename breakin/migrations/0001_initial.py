@@ -1,6 +1,8 @@
 import django.db.models.deletion
 from django.db import migrations, models
 
+import breakin.models.plan
+
 
 class Migration(migrations.Migration):
     initial = True
@@ -898,6 +900,18 @@ class Migration(migrations.Migration):
                     "idle_days",
                     models.JSONField(default=list, help_text="days without a flight: nudge, chase, call, manager"),
                 ),
+                (
+                    "first_check_h",
+                    models.FloatField(default=25.0, help_text="compression and bores are not judged before"),
+                ),
+                (
+                    "filter_table",
+                    models.JSONField(
+                        blank=True,
+                        default=breakin.models.plan.filter_table,
+                        help_text="most pieces of each material in a filter: none, few, some, many",
+                    ),
+                ),
                 ("name", models.CharField(max_length=80, unique=True)),
                 ("stages", models.JSONField()),
             ],
@@ -1114,6 +1128,18 @@ class Migration(migrations.Migration):
                 (
                     "idle_days",
                     models.JSONField(default=list, help_text="days without a flight: nudge, chase, call, manager"),
+                ),
+                (
+                    "first_check_h",
+                    models.FloatField(default=25.0, help_text="compression and bores are not judged before"),
+                ),
+                (
+                    "filter_table",
+                    models.JSONField(
+                        blank=True,
+                        default=breakin.models.plan.filter_table,
+                        help_text="most pieces of each material in a filter: none, few, some, many",
+                    ),
                 ),
                 ("revision", models.PositiveIntegerField()),
                 ("issued_at", models.DateTimeField()),

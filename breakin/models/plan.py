@@ -22,6 +22,11 @@ class StageKind(models.TextChoices):
     SETTLE = "settle", "settling"
 
 
+def filter_table() -> dict[str, str]:
+    """How many pieces a filter may hold: up to 5 slivers, up to 15 flakes. Own choice, no published source."""
+    return {"sliver": "few", "flake": "some"}
+
+
 class PlanBody(models.Model):
     """The numbers of a plan. Units: percent of rated power, h, qt/h, min, ft."""
 
@@ -44,6 +49,10 @@ class PlanBody(models.Model):
     first_oil_until_h = models.FloatField(default=12.0)
     follow_up_h = models.JSONField(default=list, help_text="hours after close-out, for example [10, 25, 50]")
     idle_days = models.JSONField(default=list, help_text="days without a flight: nudge, chase, call, manager")
+    first_check_h = models.FloatField(default=25.0, help_text="compression and bores are not judged before")
+    filter_table = models.JSONField(
+        default=filter_table, blank=True, help_text="most pieces of each material in a filter: none, few, some, many"
+    )
 
     class Meta:
         abstract = True

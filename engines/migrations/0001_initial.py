@@ -266,6 +266,14 @@ class Migration(migrations.Migration):
                 ),
                 ("fuel_lb_per_gal", models.FloatField(default=6.0)),
                 ("chart", models.JSONField(blank=True, help_text="power chart, see breakin.calc.chart", null=True)),
+                (
+                    "recheck",
+                    models.JSONField(
+                        blank=True,
+                        default=list,
+                        help_text="the maker's recheck list: [{item, low, high, unit}], limits where the maker gives some",
+                    ),
+                ),
             ],
             options={
                 "ordering": ["engine_type", "-number"],
@@ -476,6 +484,47 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="Photo",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "about",
+                    models.CharField(
+                        choices=[("inspection", "inspection"), ("oil", "oil entry"), ("flight", "flight")],
+                        max_length=10,
+                    ),
+                ),
+                ("root", models.UUIDField(db_index=True, help_text="root of the fact that it shows")),
+                ("of_at", models.DateTimeField(help_text="when that fact happened: decides who sees the photo")),
+                (
+                    "for_customer",
+                    models.BooleanField(default=False, help_text="seen by the customer too; else by the shop only"),
+                ),
+                ("caption", models.CharField(blank=True, max_length=120)),
+                ("sha256", models.CharField(help_text="of the file as it was sent", max_length=64)),
+                ("file", models.FileField(upload_to="photos/%Y/%m/")),
+                ("small", models.FileField(upload_to="photos/%Y/%m/")),
+                ("width", models.PositiveIntegerField()),
+                ("height", models.PositiveIntegerField()),
+                ("size_bytes", models.PositiveBigIntegerField()),
+                ("uploaded_at", models.DateTimeField()),
+            ],
+            options={
+                "ordering": ["of_at", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="PhotoWithdrawal",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField()),
+                ("reason", models.CharField(max_length=200)),
+            ],
+            options={
+                "ordering": ["-at"],
+            },
+        ),
+        migrations.CreateModel(
             name="PilotAssignment",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -680,6 +729,30 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddField(
+            model_name="photo",
+            name="engine",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="photos", to="engines.engine"
+            ),
+        ),
+        migrations.AddField(
+            model_name="photo",
+            name="uploaded_by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
+            model_name="photowithdrawal",
+            name="by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
+            model_name="photowithdrawal",
+            name="photo",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT, related_name="withdrawal", to="engines.photo"
+            ),
+        ),
+        migrations.AddField(
             model_name="pilotassignment",
             name="aircraft",
             field=models.ForeignKey(
@@ -837,6 +910,10 @@ class Migration(migrations.Migration):
                 condition=models.Q(("until__isnull", True), ("until__gt", models.F("since")), _connector="OR"),
                 name="meter_period",
             ),
+        ),
+        migrations.AddConstraint(
+            model_name="photo",
+            constraint=models.UniqueConstraint(fields=("root", "sha256"), name="photo_once"),
         ),
         migrations.AddConstraint(
             model_name="pilotassignment",

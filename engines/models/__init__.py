@@ -23,6 +23,7 @@ from engines.models.build import (
 )
 from engines.models.engine import Cooling, Engine, EngineType, EngineTypeRevision, FuelSystem, Induction, PropControl
 from engines.models.inspection import Inspection, InspectionKind, InspectionResult
+from engines.models.photo import Photo, PhotoAbout, PhotoWithdrawal
 
 __all__ = [
     "Aircraft",
@@ -48,6 +49,9 @@ __all__ = [
     "Installation",
     "Meter",
     "MeterKind",
+    "Photo",
+    "PhotoAbout",
+    "PhotoWithdrawal",
     "PilotAssignment",
     "Position",
     "Preservation",

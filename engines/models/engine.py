@@ -99,6 +99,11 @@ class EngineTypeRevision(models.Model):
     )
     fuel_lb_per_gal = models.FloatField(default=6.0)
     chart = models.JSONField(null=True, blank=True, help_text="power chart, see breakin.calc.chart")
+    recheck = models.JSONField(
+        default=list,
+        blank=True,
+        help_text="the maker's recheck list: [{item, low, high, unit}], limits where the maker gives some",
+    )
 
     class Meta:
         ordering = ["engine_type", "-number"]
