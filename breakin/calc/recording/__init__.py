@@ -3,3 +3,20 @@
 Nothing of the data-frame library is imported with this package: :mod:`breakin.calc.recording.table` reaches it from
 inside its functions.
 """
+
+from breakin.calc.recording.channels import Column, Guess, Look, Question, doubts, look
+from breakin.calc.recording.reading import read_table
+from breakin.calc.recording.table import Table
+from breakin.calc.recording.unreadable import Unreadable
+
+__all__ = [
+    "Column",
+    "Guess",
+    "Look",
+    "Question",
+    "Table",
+    "Unreadable",
+    "doubts",
+    "look",
+    "read_table",
+]

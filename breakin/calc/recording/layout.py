@@ -1,0 +1,290 @@
+"""How a delimited text file is laid out: encoding, separator, decimal mark, header line, line of units.
+
+No instrument's format is known here. The lines that hold most fields and mostly numbers are the data; the last line
+of names in front of them is the header.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+from breakin.calc.recording.unreadable import Unreadable
+
+HEAD_BYTES = 262_144
+MOST_COLUMNS = 2_000
+LONGEST_LINE = 65_536
+SEPARATORS = (",", ";", "\t", "|")
+BLANKS = (
+    "",
+    "-",
+    "--",
+    "---",
+    "----",
+    "nan",
+    "na",
+    "n/a",
+    "null",
+    "none",
+    "inf",
+    "-inf",
+    "err",
+    "error",
+    "fail",
+    "xxx",
+)
+
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
+_CLOCKLIKE = re.compile(r"\d{1,4}([-./:T ]\s?\d{1,2}){2}")
+_MAGIC = (
+    (b"PK\x03\x04", "a ZIP archive or a spreadsheet"), (b"\x1f\x8b", "a gzip archive"), (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"), (b"GIF8", "a picture"), (b"%PDF", "a PDF"), (b"PAR1", "a Parquet file"),
+    (b"SQLite format 3", "a database"), (b"Rar!", "a RAR archive"), (b"7z\xbc\xaf", "a 7z archive"),
+    (b"\xd0\xcf\x11\xe0", "an old spreadsheet"), (b"{\\rtf", "a word processor's document"), (b"\x7fELF", "a program"),
+)  # fmt: skip
+_AS_TEXT = "Save or export the recording as text with separated columns (CSV) and upload that."
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where things are in the file.
+
+    encoding : name for :func:`codecs.decode`; "utf-8" also with a byte-order mark, which is left out.
+    delimiter, decimal : one character each. quoted : fields may stand in double quotes.
+    header_line : index of the header among the lines, from 0. names : its fields, as written.
+    units : text of the unit of each column, from the line under the header or from brackets in the name, or "".
+    first_line : index of the first line that may hold data.
+    """
+
+    encoding: str
+    delimiter: str
+    decimal: str
+    quoted: bool
+    header_line: int
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    first_line: int
+
+
+def decoded(data: bytes, encoding: str) -> bytes:
+    """Bytes of the file as UTF-8 with single line feeds, without a byte-order mark and without NUL bytes."""
+    if encoding != "utf-8":
+        data = data.decode(encoding, "replace").encode()
+    data = data.removeprefix(b"\xef\xbb\xbf")
+    if b"\0" in data:
+        data = data.replace(b"\0", b"")
+    if b"\r" in data:
+        data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    return data
+
+
+def encoding_of(head: bytes) -> str:
+    """The encoding of a text, from its first bytes.
+
+    Raises
+    ------
+    Unreadable : not a text.
+
+    >>> encoding_of("Time,rpm".encode("utf-16"))
+    'utf-16-le'
+    """
+    for magic, kind in _MAGIC:
+        if head.startswith(magic):
+            raise Unreadable(f"the file is {kind}, not a text", mend=_AS_TEXT)
+    if not head.strip(b"\0 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        raise Unreadable("the file is empty", mend="Download it from the instrument again.")
+    for mark, name in ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be")):
+        if head.startswith(mark):
+            return name
+    even, odd = head[0:4096:2], head[1:4096:2]
+    if odd.count(0) > 0.4 * len(odd) and even.count(0) < 0.1 * len(even):
+        return "utf-16-le"
+    if even.count(0) > 0.4 * len(even) and odd.count(0) < 0.1 * len(odd):
+        return "utf-16-be"
+    text = head.replace(b"\0", b"")
+    strange = sum(text.count(code) for code in (*range(1, 9), *range(14, 27), *range(28, 32)))
+    if strange > 0.01 * len(text):
+        raise Unreadable("the file holds binary data, not a text", mend=_AS_TEXT)
+    start = text[:512].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
+    if start.startswith((b"<!doctype", b"<html", b"<?xml", b"<svg")):
+        raise Unreadable("the file is a web page or XML, not separated columns", mend=_AS_TEXT)
+    try:
+        text[: max(len(text) - 4, 0)].decode("utf-8")
+    except UnicodeDecodeError as error:
+        if error.start < len(text) - 8:
+            return (
+                "cp1252"
+                if not any(code in text for code in (b"\x81", b"\x8d", b"\x8f", b"\x90", b"\x9d"))
+                else "latin-1"
+            )
+    return "utf-8"
+
+
+def lines_of(head: bytes, encoding: str) -> list[str]:
+    """The lines of the first bytes; the last, which may be cut, only when it is the only one or ends."""
+    if encoding.startswith("utf-16"):
+        head = head.removeprefix(b"\xff\xfe").removeprefix(b"\xfe\xff")
+        head = head[: len(head) // 2 * 2]
+    text = decoded(head, encoding).decode("utf-8", "replace")
+    lines = text.split("\n")
+    return lines[:-1] if len(lines) > 1 and (not lines[-1] or len(head) >= HEAD_BYTES - 4) else lines
+
+
+def split(line: str, delimiter: str, quoted: bool) -> list[str]:
+    """The fields of one line, without blanks around them."""
+    if quoted and '"' in line:
+        return [one.strip() for one in next(csv.reader([line], delimiter=delimiter), [])]
+    return [one.strip() for one in line.split(delimiter)]
+
+
+def is_number(text: str) -> bool:
+    """Whether a field is a plain number, with a point or a comma."""
+    return bool(_NUMBER.match(text))
+
+
+def _is_value(text: str) -> bool:
+    return is_number(text) or bool(_CLOCKLIKE.match(text)) or text.casefold() in BLANKS
+
+
+def layout_of(head: bytes) -> Layout:
+    """How the file is laid out, from its first bytes (at most :data:`HEAD_BYTES`).
+
+    Raises
+    ------
+    Unreadable : not a text, no columns, only a header, too many columns, lines without end.
+    """
+    encoding = encoding_of(head)
+    lines = lines_of(head, encoding)
+    for number, line in enumerate(lines, 1):
+        if len(line) > LONGEST_LINE and number < 50:
+            mend = "A recording has one line for each moment; export it again."
+            raise Unreadable(f"the line has {len(line):,} or more characters", row=number, mend=mend)
+    quoted = any('"' in line for line in lines)
+    delimiter, width = _delimiter(lines, quoted)
+    if width > MOST_COLUMNS:
+        mend = f"At most {MOST_COLUMNS:,} columns are read; export fewer."
+        raise Unreadable(f"there are {width:,} columns", mend=mend)
+    rows = [split(line, delimiter, quoted) for line in lines]
+    header = _header(rows, width)
+    names = _unique(rows[header])
+    if len(rows) > header + 1 and all(
+        len(row) == len(names) + 1 and not row[-1] for row in rows[header + 1 : header + 9]
+    ):
+        names = _unique([*rows[header], ""])
+    units_line = header + 1 if header + 1 < len(rows) and _is_unit_line(rows[header + 1], len(names)) else None
+    units = rows[units_line] if units_line is not None else [""] * len(names)
+    units = (units + [""] * len(names))[: len(names)]
+    first = header + 1 if units_line is None else units_line + 1
+    _refuse_wrong_width(rows, first, names, delimiter)
+    texts = tuple(_unit_in(name) or ("" if unit in BLANKS else unit) for name, unit in zip(names, units, strict=True))
+    return Layout(encoding, delimiter, _decimal(rows[first:], delimiter), quoted, header, names, texts, first)
+
+
+def _unique(names: list[str]) -> tuple[str, ...]:
+    """Names of columns, each once: a name that comes again is counted, an empty one is told by its place."""
+    seen: Counter[str] = Counter()
+    out = []
+    for place, name in enumerate(names, 1):
+        name = name or f"column {place}"
+        seen[name] += 1
+        while seen[name] > 1 and (again := f"{name} ({seen[name]})") in (*names, *out):
+            seen[name] += 1
+        out.append(name if seen[name] == 1 else again)
+    return tuple(out)
+
+
+def _delimiter(lines: list[str], quoted: bool) -> tuple[str, int]:
+    """The separator with which most lines have the same number of fields, and that number."""
+    best, best_score, width = "", 0.0, 1
+    sample = [line for line in lines if line.strip()][:400]
+    for one in SEPARATORS:
+        counts = Counter(len(split(line, one, quoted)) for line in sample)
+        counts.pop(1, None)
+        if not counts:
+            continue
+        fields, lines_with = max(counts.items(), key=lambda each: (each[1] * min(each[0], 8), each[0]))
+        # Decimal commas also split lines; the true separator leaves fields that are values.
+        values = total = 0
+        for line in sample[-100:]:
+            row = split(line, one, quoted)
+            if len(row) == fields:
+                values += sum(map(_is_value, row))
+                total += len(row)
+        score = lines_with / len(sample) * (values / total if total else 0.01) ** 2 * (1 - 0.5 / fields)
+        if one == "," and ";" in "".join(sample[-20:]):
+            score *= 0.5
+        if score > best_score:
+            best, best_score, width = one, score, fields
+    if not best:
+        mend = "The columns must be separated by commas, semicolons or tabs, and there must be a time and a value."
+        raise Unreadable("no columns were found", mend=mend)
+    return best, width
+
+
+def _header(rows: list[list[str]], width: int) -> int:
+    """Index of the line of names: the last one of names before the first line of data."""
+    found = None
+    for index, row in enumerate(rows):
+        if len(row) < max(2, width - 1) or len(row) > width + 1:
+            continue
+        filled = [one for one in row if one]
+        numbers = sum(map(_is_value, filled)) if filled else 0
+        if found is None:
+            if filled and numbers <= 0.3 * len(filled) and len(filled) >= 0.5 * len(row):
+                found = index
+            elif filled and numbers > 0.6 * len(filled):
+                mend = "Put one line with the name of each column before the numbers."
+                raise Unreadable(
+                    "there are numbers but no line with names of columns before them", row=index + 1, mend=mend
+                )
+        elif numbers > 0.5 * max(len(filled), 1) and _has_number(filled):
+            return found
+        elif filled and numbers <= 0.3 * len(filled) and not _is_unit_line(row, len(rows[found])):
+            found = index
+    if found is None:
+        raise Unreadable("no line with the names of columns was found", mend="Export the recording with its header.")
+    raise Unreadable("there is a header but no line of data", row=found + 1, mend="Export the recording again.")
+
+
+def _has_number(fields: list[str]) -> bool:
+    return any(is_number(one) or _CLOCKLIKE.match(one) for one in fields)
+
+
+_UNITS = re.compile(
+    r"[\[(]?\s*(°?\s*[fc]|deg\.?\s*[fc]|in\.?\s?hg|inches|\"hg|hpa|mbar|kpa|mmhg|mb|bar|psi|gph|gal/hr?|usg/h|l/hr?|lph|"
+    r"kg/hr?|lb/hr?|pph|ft|feet|m|kts?|knots|km/h|kmh|kph|mph|rpm|1/min|u/min|v|volts?|a|amps?|%|s|sec|seconds|"
+    r"hh:mm:ss|h:m:s|[dmy]{2,4}[-./][dmy]{2,4}[-./][dmy]{2,4}|deg|°|-+|h|min|gal|l|lb|kg|hz|g|utc|local|text|"
+    r"time|date|hms|ymd)\s*[\])]?$",
+    re.IGNORECASE,
+)
+
+
+def _is_unit_line(row: list[str], width: int) -> bool:
+    filled = [one for one in row if one]
+    if len(row) < width - 1 or _has_number(row):
+        return False
+    return not filled or sum(bool(_UNITS.match(one)) for one in filled) >= 0.6 * len(filled)
+
+
+def _unit_in(name: str) -> str:
+    """The unit in brackets at the end of a name, or after a comma: "CHT 1 (F)" -> "F"."""
+    found = re.search(r"[\[(]([^\[\]()]{1,12})[\])]\s*$", name) or re.search(r"[,_ ]\s*(°[FC])\s*$", name)
+    return found[1].strip() if found and _UNITS.match(found[1].strip()) else ""
+
+
+def _decimal(rows: list[list[str]], delimiter: str) -> str:
+    fields = [one for row in rows[:200] for one in row if is_number(one)]
+    commas, points = sum("," in one for one in fields), sum("." in one for one in fields)
+    return "," if commas > points else "."
+
+
+def _refuse_wrong_width(rows: list[list[str]], first: int, names: tuple[str, ...], delimiter: str) -> None:
+    widths = Counter(len(row) for row in rows[first : first + 300] if any(row))
+    if widths:
+        usual, _times = widths.most_common(1)[0]
+        if usual > len(names) + 1:
+            what = f"the lines hold {usual} values but the header names {len(names)} columns"
+            mend = "If the numbers have a decimal comma, export with semicolons between the columns."
+            raise Unreadable(what if delimiter == "," else what, row=first + 1, mend=mend)

@@ -1,0 +1,124 @@
+"""The one module that touches the data-frame library, and the table that a recording becomes.
+
+polars is imported inside functions only: a process that forks later must never have loaded it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime as DateTime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakin.calc.recording.layout import Layout
+from breakin.calc.recording.unreadable import Unreadable
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Table:
+    """A recording, or a part of one, in canonical units.
+
+    columns : by canonical name, for example "rpm_1", "map_1_inhg", "cht_1_3_degf", "alt_ft"; NaN is a blank.
+    t : [s] since the first data row of the file, on the repaired clock.
+    row : index of each kept data row among the data rows of the file.
+    started : the recorder's own clock at t = 0; None when it showed no time of day. Without `has_date` only its time
+        of day means anything.
+    sample_s : usual time between rows [s].
+    notes : what was dropped, repaired or assumed, each a sentence.
+    sides : engines that are recorded, "1" and "2".
+    factors : (scale, offset) with which the numbers of the file were made canonical, by column.
+    """
+
+    columns: Mapping[str, Floats]
+    t: Floats
+    row: Ints
+    started: DateTime | None = None
+    has_date: bool = False
+    sample_s: float = 1.0
+    notes: tuple[str, ...] = ()
+    sides: tuple[str, ...] = ("1",)
+    factors: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.t)
+
+    def get(self, name: str) -> Floats | None:
+        """A column, or None when it is not recorded."""
+        return self.columns.get(name)
+
+    def heads(self, side: str, kind: str = "cht") -> tuple[str, ...]:
+        """Names of the columns of one kind of probe of one engine, in order of cylinders."""
+        start = f"{kind}_{side}_"
+        names = [name for name in self.columns if name.startswith(start)]
+        return tuple(sorted(names, key=lambda name: int(name.removeprefix(start).split("_")[0])))
+
+    def part(self, first_row: int, end_row: int) -> Table:
+        """The rows first_row <= row < end_row; times stay those of the file.
+
+        Raises
+        ------
+        ValueError : no row lies there.
+        """
+        start, end = (int(one) for one in np.searchsorted(self.row, (first_row, end_row)))
+        if end <= start:
+            raise ValueError(f"no rows from {first_row} to {end_row}")
+        columns = {name: values[start:end] for name, values in self.columns.items()}
+        return replace(self, columns=columns, t=self.t[start:end], row=self.row[start:end])
+
+
+@dataclass(frozen=True)
+class Block:
+    """Lines of a file as columns: texts or numbers, in the order asked for. `last` tells which rows fill the last column."""
+
+    texts: tuple[list[str | None], ...]
+    numbers: tuple[Floats, ...]
+    last: NDArray[np.bool_]
+
+
+def parse_block(data: bytes, layout: Layout, texts: Sequence[int], numbers: Sequence[int]) -> Block:
+    """Parse lines of data.
+
+    Parameters
+    ----------
+    data : whole lines, UTF-8 with line feeds, without the header.
+    texts, numbers : indices of the columns to hand out.
+
+    Raises
+    ------
+    Unreadable : polars can make nothing of it.
+    """
+    import polars as pl
+
+    count = len(layout.names)
+    names = [f"c{index}" for index in range(count)]
+    schema: dict[str, type[pl.DataType]] = {name: pl.String for name in names}
+    for index in numbers:
+        schema[names[index]] = pl.Float64
+    try:
+        frame = pl.read_csv(
+            data,
+            has_header=False,
+            schema=schema,
+            separator=layout.delimiter,
+            quote_char='"' if layout.quoted else None,
+            decimal_comma=layout.decimal == ",",
+            ignore_errors=True,
+            truncate_ragged_lines=True,
+            raise_if_empty=False,
+        )
+    except (pl.exceptions.PolarsError, ValueError) as error:
+        mend = "Look for a line with an unbalanced quotation mark, or export the recording again."
+        raise Unreadable(
+            f"the lines cannot be split into columns ({str(error).splitlines()[0][:120]})", mend=mend
+        ) from error
+    last = frame.get_column(names[-1])
+    return Block(
+        tuple(frame.get_column(names[index]).to_list() for index in texts),
+        tuple(frame.get_column(names[index]).to_numpy() for index in numbers),
+        last.is_not_null().to_numpy(),
+    )
