@@ -10,7 +10,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from breakin.calc.oil.prior import BUILT_IN, Prior
@@ -186,6 +186,21 @@ class RecordedRun:
     notes: tuple[str, ...] = ()
 
 
+class UnloggedRecorded(NamedTuple):
+    """A recording of an engine of this build that belongs to no logged flight.
+
+    kind : "flight", "ground_run" or "aborted". It is here once however many recorders saw it, only where its time is
+    known, and not where more than half of it lies within a logged flight.
+    """
+
+    recorded_flight_id: int
+    began_at: datetime
+    ended_at: datetime
+    kind: str
+    run_min: float
+    airborne_min: float
+
+
 @dataclass(frozen=True)
 class RunFacts:
     """One flight or ground run, as one engine saw it."""
@@ -344,9 +359,10 @@ PARTIAL_KINDS = ("cylinder", "rings")  # when not every cylinder was done
 class BuildRecord:
     """All facts of one build, in order of happening; merged and double entries already left out.
 
-    `runs` hold current versions only, from the opening of the build until its end. `standing_stops` are no facts but
-    what the book already says: they keep a Stop standing when the entry behind it is corrected away, because only a
-    technician clears a Stop. They are not part of the digest.
+    `runs` hold current versions only, from the opening of the build until its end. `unlogged_recorded` is what an
+    instrument recorded in that time and nobody logged, oldest first: it counts for nothing until it is logged.
+    `standing_stops` are no facts but what the book already says: they keep a Stop standing when the entry behind it is
+    corrected away, because only a technician clears a Stop. They are not part of the digest.
     """
 
     build_id: int
@@ -364,6 +380,7 @@ class BuildRecord:
     meters: tuple[MeterFacts, ...] = ()
     runs: tuple[RunFacts, ...] = ()
     left_out: tuple[tuple[UUID, UUID], ...] = ()  # (flight left out, flight that counts instead)
+    unlogged_recorded: tuple[UnloggedRecorded, ...] = ()
     oil: tuple[OilFacts, ...] = ()
     earlier_runs: tuple[RunFacts, ...] = ()  # of a partial build: what the engine did before it was opened
     earlier_oil: tuple[OilFacts, ...] = ()

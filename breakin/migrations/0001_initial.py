@@ -1558,6 +1558,14 @@ class Migration(migrations.Migration):
                     models.JSONField(blank=True, default=list, help_text="sentences: what was left out or repaired"),
                 ),
                 ("version", models.PositiveIntegerField(default=0, help_text="of the reader and the analysis")),
+                (
+                    "flight_date",
+                    models.DateField(blank=True, help_text="of a file without a date, as a person said", null=True),
+                ),
+                (
+                    "attempts",
+                    models.PositiveSmallIntegerField(default=0, help_text="begun since it was last asked for"),
+                ),
                 ("asked_at", models.DateTimeField(help_text="when it was last queued")),
                 ("started_at", models.DateTimeField(blank=True, null=True)),
                 ("finished_at", models.DateTimeField(blank=True, null=True)),

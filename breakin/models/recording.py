@@ -87,6 +87,8 @@ class RecordingRead(models.Model):
     sample_s = models.FloatField(null=True, blank=True)
     notes = models.JSONField(default=list, blank=True, help_text="sentences: what was left out or repaired")
     version = models.PositiveIntegerField(default=0, help_text="of the reader and the analysis")
+    flight_date = models.DateField(null=True, blank=True, help_text="of a file without a date, as a person said")
+    attempts = models.PositiveSmallIntegerField(default=0, help_text="begun since it was last asked for")
     asked_at = models.DateTimeField(help_text="when it was last queued")
     started_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
