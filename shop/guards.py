@@ -32,6 +32,10 @@ APPEND_ONLY = (
     "breakin.ChannelMap",
     "breakin.FlightMatch",
     "breakin.FindingVerdict",
+    "breakin.Waiver",
+    "breakin.CloseOutProposal",
+    "breakin.ProposalReturn",
+    "breakin.CloseOutFile",
     "breakin.PriorProposal",
     "breakin.PriorAdoption",
 )

@@ -1,4 +1,5 @@
 import django.db.models.deletion
+import django.utils.timezone
 from django.db import migrations, models
 
 import breakin.models.plan
@@ -183,6 +184,46 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["aircraft", "-confirmed_at", "-id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="CloseOutFile",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveSmallIntegerField(help_text="1, 2, ... of this build")),
+                ("signed_at", models.DateTimeField()),
+                (
+                    "alone",
+                    models.BooleanField(default=False, help_text="proposed and signed by the only person of the shop"),
+                ),
+                ("reservations", models.JSONField(blank=True, default=list)),
+                ("hours", models.FloatField(help_text="break-in hours at the close-out")),
+                ("rules_version", models.CharField(max_length=64)),
+                ("software_version", models.CharField(max_length=40)),
+                ("document", models.FileField(max_length=200, upload_to="close-out/%Y/%m/")),
+                ("document_sha256", models.CharField(max_length=64, unique=True)),
+                ("print", models.FileField(max_length=200, upload_to="close-out/%Y/%m/")),
+                ("print_sha256", models.CharField(max_length=64, unique=True)),
+                ("sealed", models.JSONField(default=dict)),
+                ("recorded_at", models.DateTimeField(default=django.utils.timezone.now)),
+            ],
+            options={
+                "ordering": ["build", "number"],
+            },
+        ),
+        migrations.CreateModel(
+            name="CloseOutProposal",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField()),
+                ("notes", models.TextField(help_text="what decided it")),
+                (
+                    "reservations",
+                    models.JSONField(blank=True, default=list, help_text='["missed first two hours, settled anyway"]'),
+                ),
+            ],
+            options={
+                "ordering": ["build", "at", "id"],
             },
         ),
         migrations.CreateModel(
@@ -1001,6 +1042,14 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="ProposalReturn",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField()),
+                ("reason", models.TextField()),
+            ],
+        ),
+        migrations.CreateModel(
             name="RecordedEngine",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -1149,6 +1198,23 @@ class Migration(migrations.Migration):
                 "ordering": ["build", "-revision"],
             },
         ),
+        migrations.CreateModel(
+            name="Waiver",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "criterion",
+                    models.CharField(help_text="key of the criterion, as in breakin.rules.criteria", max_length=24),
+                ),
+                ("granted", models.BooleanField(default=True)),
+                ("reason", models.TextField()),
+                ("lacked", models.TextField(help_text="what was lacking, in the words of the review at that moment")),
+                ("at", models.DateTimeField()),
+            ],
+            options={
+                "ordering": ["build", "at", "id"],
+            },
+        ),
         migrations.AddField(
             model_name="assessment",
             name="aircraft",
@@ -1201,6 +1267,42 @@ class Migration(migrations.Migration):
             model_name="channelmap",
             name="confirmed_by",
             field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
+            model_name="closeoutfile",
+            name="build",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="close_out_files", to="engines.build"
+            ),
+        ),
+        migrations.AddField(
+            model_name="closeoutfile",
+            name="proposed_by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
+            model_name="closeoutfile",
+            name="signed_by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
+            model_name="closeoutproposal",
+            name="build",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="proposals", to="engines.build"
+            ),
+        ),
+        migrations.AddField(
+            model_name="closeoutproposal",
+            name="by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
+            model_name="closeoutfile",
+            name="proposal",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT, related_name="file", to="breakin.closeoutproposal"
+            ),
         ),
         migrations.AddField(
             model_name="dueitem",
@@ -1481,6 +1583,18 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddField(
+            model_name="proposalreturn",
+            name="by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
+            model_name="proposalreturn",
+            name="proposal",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT, related_name="returned", to="breakin.closeoutproposal"
+            ),
+        ),
+        migrations.AddField(
             model_name="recordedengine",
             name="engine",
             field=models.ForeignKey(
@@ -1627,6 +1741,18 @@ class Migration(migrations.Migration):
                 on_delete=django.db.models.deletion.PROTECT, related_name="cards", to="breakin.runinplan"
             ),
         ),
+        migrations.AddField(
+            model_name="waiver",
+            name="build",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="waivers", to="engines.build"
+            ),
+        ),
+        migrations.AddField(
+            model_name="waiver",
+            name="by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
         migrations.AddIndex(
             model_name="assessment",
             index=models.Index(fields=["live", "sort_key"], name="board_order"),
@@ -1682,6 +1808,10 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name="channelmap",
             index=models.Index(fields=["aircraft", "signature"], name="channel_map_of_recorder"),
+        ),
+        migrations.AddConstraint(
+            model_name="closeoutfile",
+            constraint=models.UniqueConstraint(fields=("build", "number"), name="close_out_file_number_once"),
         ),
         migrations.AddIndex(
             model_name="dueitem",

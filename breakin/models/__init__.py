@@ -14,6 +14,7 @@ from breakin.models.assessment import (
     Severity,
     Verdict,
 )
+from breakin.models.closing import CloseOutFile, CloseOutProposal, ProposalReturn, Waiver
 from breakin.models.flight import Chip, CowlFlaps, Flight, FlightEngine, FlightKind, MergeDecision, Mixture, PowerBlock
 from breakin.models.notice import Message, MessageState, Notice, NoticeLevel, NoticeState
 from breakin.models.oil import Container, OilEvent, OilEventKind, OilKind, When
@@ -36,6 +37,8 @@ __all__ = [
     "AssessmentDay",
     "ChannelMap",
     "Chip",
+    "CloseOutFile",
+    "CloseOutProposal",
     "Container",
     "CowlFlaps",
     "DatedBy",
@@ -67,6 +70,7 @@ __all__ = [
     "PowerBlock",
     "PriorAdoption",
     "PriorProposal",
+    "ProposalReturn",
     "ReadState",
     "RecordedEngine",
     "RecordedFlight",
@@ -77,5 +81,6 @@ __all__ = [
     "Severity",
     "StageKind",
     "Verdict",
+    "Waiver",
     "When",
 ]
