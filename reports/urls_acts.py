@@ -2,10 +2,12 @@
 
 from django.urls import path
 
-from reports.views import acts, acts_seats
+from reports.views import acts, acts_seats, importing
 
 urlpatterns = [
     path("shop/", acts.acts, name="acts"),
+    path("shop/import/", importing.import_table, name="import_table"),
+    path("shop/import/table.csv", importing.empty_table, name="import_empty_table"),
     path("shop/builds/new/", acts.build_new, name="build_new"),
     path("shop/builds/<int:build_id>/plan/", acts.plan_issue, name="plan_issue"),
     path("shop/builds/<int:build_id>/cell/", acts.build_cell, name="build_cell"),
