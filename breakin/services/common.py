@@ -1,8 +1,4 @@
-"""What every act has in common: locks in one order, the audit trail, and judging what the act touched.
-
-Locks are taken in the order aircraft, engines, builds, and within each by id, so that two acts never wait for each
-other in a circle.
-"""
+"""What every act has in common: locks in one order, the audit trail, and judging what the act touched."""
 
 from __future__ import annotations
 
@@ -11,19 +7,20 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from django.db import transaction
-from django.db.models import Q
 
 from breakin import assess, jobs, tasks
+from breakin.locks import live_builds, lock_aircraft, lock_build, lock_engines
 from breakin.models import Finding, FindingState, Severity
-from engines.models import Aircraft, Build, Engine, EngineTypeRevision, Installation
+from breakin.periods import covering, covers, overlapping
+from engines.models import Build, Engine, EngineTypeRevision, Installation
 from shop.errors import Refusal
 from shop.facts import Grade, Source
-from shop.models import Period
 from shop.services import audit, is_staff, is_technician, roles_of
 
 __all__ = [
     "audit",
     "covering",
+    "covers",
     "current_installation",
     "grade_of",
     "is_staff",
@@ -33,28 +30,11 @@ __all__ = [
     "lock_aircraft",
     "lock_build",
     "lock_engines",
+    "overlapping",
     "queue_assess",
     "roles_of",
     "type_revision_of",
 ]
-
-
-def lock_aircraft(aircraft: Aircraft) -> Aircraft:
-    return Aircraft.objects.select_for_update().get(pk=aircraft.pk)
-
-
-def lock_engines(engine_ids: Iterable[int]) -> list[Engine]:
-    return list(Engine.objects.select_for_update().filter(pk__in=set(engine_ids)).order_by("pk"))
-
-
-def lock_build(build: Build) -> Build:
-    return Build.objects.select_for_update().get(pk=build.pk)
-
-
-def live_builds(engine_ids: Iterable[int]) -> list[Build]:
-    """The builds of these engines that are still judged, locked."""
-    live = Build.objects.filter(engine_id__in=set(engine_ids), assessment__live=True).values("pk")
-    return list(Build.objects.select_for_update().filter(pk__in=live).order_by("pk"))
 
 
 def judge(builds: Iterable[Build], now: datetime) -> tuple[list[Finding], list[Finding]]:
@@ -83,21 +63,6 @@ def queue_assess(build_ids: Iterable[int]) -> None:
     """Have these builds judged once this transaction is kept. A broker that is down delays it and fails nothing."""
     for build_id in sorted(set(build_ids)):
         transaction.on_commit(partial(jobs.queue, tasks.assess_build, build_id), robust=True)
-
-
-def covering(at: datetime) -> Q:
-    """Periods that hold at that moment."""
-    return Q(since__lte=at) & (Q(until__isnull=True) | Q(until__gt=at))
-
-
-def overlapping(since: datetime, until: datetime | None) -> Q:
-    """Periods that share any time with this one."""
-    later = Q(until__isnull=True) | Q(until__gt=since)
-    return later if until is None else later & Q(since__lt=until)
-
-
-def covers(period: Period, at: datetime) -> bool:
-    return period.since <= at and (period.until is None or at < period.until)
 
 
 def current_installation(engine: Engine, at: datetime) -> Installation | None:
