@@ -12,7 +12,8 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from breakin.calc.units import Kind
-from breakin.entries.inspection_oil import COUNTS, MAGNET, MATERIALS
+from breakin.calc.inspection import COUNTS, MATERIALS
+from breakin.entries.inspection_oil import MAGNET
 from breakin.entries.oil import BELLY_WORDS
 from breakin.models import DueItem, OilKind
 from engines.models import InspectionKind, InspectionResult

@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from breakin.calc.atmosphere import density_ratio, standard_temperature_degf
-from breakin.calc.power import corrected_fuel_flow_gph
+from breakin.calc.inspection import PASSING_SHARE, flow_at_sea_level_gph, loss_pct
 from breakin.calc.units import Kind
 from breakin.entries.inspection_reading import (
     About,
@@ -26,8 +25,6 @@ LEAK_HEARD = ("none", "intake", "exhaust", "breather")
 LEAKING = ("oil", "fuel", "exhaust", "coolant")
 SIGNS = ("hatch", "scoring", "corrosion", "glaze", "valve_colour", "deposits", "oil_wet")
 SPOTS = 12
-# 60 of 80: common practice, no source; the maker's instructions and the master orifice of the day come first.
-PASSING_SHARE = 60 / 80
 
 _FLOW = Range("Fuel flow", Kind.FUEL_FLOW, 0.1, 400)
 _ALTITUDE = Range("Density altitude", Kind.ALTITUDE, -6000, 30_000, -3000, 12_000)
@@ -35,11 +32,6 @@ _INPUT = Range("Input pressure", Kind.OIL_PRESSURE, 10, 100, 78, 82)
 _PSI = Range("Pressure", Kind.OIL_PRESSURE, 0, 100)
 _ORIFICE = Range("Master orifice", Kind.OIL_PRESSURE, 0, 100, 35, 75)
 _MAP = Range("Error of the manifold gauge", Kind.PRESSURE_MANIFOLD, -10, 10, -1, 1)
-
-
-def loss_pct(psi: float, supply: float) -> float:
-    """Share of the input pressure that is lost past rings and valves [%]."""
-    return 100 * (supply - psi) / supply
 
 
 def leak(sheet: Sheet, on: date, about: About) -> dict[str, Any]:
@@ -148,22 +140,13 @@ def _ask_about_torque(sheet: Sheet, kept: dict[str, Any], listed: RecheckItem | 
             sheet.ask(name, f"{listed.item}: {value:g} {listed.unit} is outside the {limits} of its list. Is it right?")
 
 
-def set_up_gph(full: float, density_altitude_ft: float | None, about: About) -> float:
-    """A full-throttle flow as it is compared with the type's band: at sea-level density where it follows density."""
-    if not about.compensates or density_altitude_ft is None:
-        return full
-    # On the standard atmosphere a density altitude is a pressure altitude at standard temperature.
-    ratio = density_ratio(density_altitude_ft, standard_temperature_degf(density_altitude_ft))
-    return corrected_fuel_flow_gph(full, float(ratio))
-
-
 def fuel_flow(sheet: Sheet, on: date, about: About) -> dict[str, Any]:
     full = sheet.quantity("full_gph", _FLOW)
     if full is None and not sheet.given("full_gph"):
         sheet.problem("full_gph", "The full-throttle fuel flow after the set-up is missing.")
     altitude = sheet.quantity("density_altitude", _ALTITUDE)
     if full is not None and about.ff_low_gph is not None:
-        compared = set_up_gph(full, altitude, about)
+        compared = flow_at_sea_level_gph(full, altitude) if about.compensates and altitude is not None else full
         high = about.ff_high_gph if about.ff_high_gph is not None else compared
         if not about.ff_low_gph <= compared <= high:
             how = f"{full:.1f} gal/h" + (f", {compared:.1f} at sea level" if abs(compared - full) > 0.05 else "")

@@ -5,14 +5,10 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+from breakin.calc.inspection import AMOUNTS, COUNTS, MATERIALS
 from breakin.entries.inspection_reading import About, Plain, number
 from breakin.entries.sheet import Sheet
 
-# Ordered from mild to grave, so that two looks can be compared by their places.
-MATERIALS = ("none", "fuzz", "non_metal", "flake", "sliver", "chunk")
-METAL = ("fuzz", "flake", "sliver", "chunk")
-COUNTS = ("none", "few", "some", "many")  # 0, 1 to 5, 6 to 15, more than 15 pieces
-AMOUNTS = ("none", "trace", "quarter", "half", "more")  # parts of a teaspoon: common practice, no source
 MAGNET = ("not_done", "nothing", "fuzz", "pieces")
 SCREEN = ("not_fitted", "not_opened", "clean", "metal")
 METALS = ("fe", "cr", "ni", "al", "cu", "si", "pb", "sn")

@@ -8,14 +8,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from breakin.calc.inspection import DRIPS, LONG_FLAKE_MM, LONG_SLIVER_MM
 from breakin.entries import inspection_engine as engine
 from breakin.entries import inspection_oil as oil
 from breakin.entries.inspection_reading import Reader
 from engines.models import InspectionKind, InspectionResult
-
-LONG_SLIVER_MM = 2.0
-LONG_FLAKE_MM = 1.0
-DRIPS = 2  # from here on a leak is open
 
 READERS: dict[str, Reader] = {
     InspectionKind.OIL_CHECK: oil.oil_check,

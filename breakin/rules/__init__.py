@@ -1,6 +1,21 @@
 """Every rule, in the order in which they are asked and shown. To add one: write it in its group's module."""
 
-from breakin.rules import afterwards, clocks, heat, inspections, oil, oil_level, oil_trend, power, reminders
+from breakin.rules import (
+    afterwards,
+    clocks,
+    heat,
+    inspect_metal,
+    inspect_rings,
+    inspections,
+    oil,
+    oil_level,
+    oil_pressure,
+    oil_trend,
+    power,
+    recordings,
+    reminders,
+    takeoff,
+)
 from breakin.rules.base import RULES, Answer, Asked, Hit, Rule, rules_version
 
 _GROUPS = "HEPOIN"  # clocks, heat, power, oil, inspections, reminders: the order in which they are read
@@ -27,10 +42,15 @@ __all__ = [
     "afterwards",
     "clocks",
     "heat",
+    "inspect_metal",
+    "inspect_rings",
     "inspections",
     "oil",
     "oil_level",
+    "oil_pressure",
     "oil_trend",
     "power",
+    "recordings",
     "reminders",
+    "takeoff",
 ]

@@ -137,6 +137,17 @@ NEEDS: dict[str, Callable[[Picture], bool]] = {
     "two readings": lambda picture: sum(row.level_qt is not None for row in picture.oil_rows) >= 2,
     "blocks": lambda picture: any(placed.run.blocks for placed in picture.clock.flights),
     "inspection": lambda picture: bool(picture.record.inspections),
+    "filter": lambda picture: (
+        any(row.kind == "oil_filter" for row in picture.record.inspections)
+        or any(row.placed.event.filter_changed for row in picture.oil_rows)
+    ),
+    "opened filter": lambda picture: any(
+        row.kind == "oil_filter" and row.results.get("opened") is True for row in picture.record.inspections
+    ),
+    "compression": lambda picture: any(row.kind == "compression" for row in picture.record.inspections),
+    "oil analysis": lambda picture: any(row.kind == "oil_analysis" for row in picture.record.inspections),
+    "breather": lambda picture: any(row.results.get("breather") is not None for row in picture.record.inspections),
+    "fuel set-up": lambda picture: any(row.results.get("full_gph") is not None for row in picture.record.inspections),
     "both engines": lambda picture: bool(picture.power.splits),
 }
 LACKING = {
@@ -154,6 +165,12 @@ LACKING = {
     "two readings": "Two oil levels are needed.",
     "blocks": "No power settings have been logged.",
     "inspection": "No inspection has been recorded.",
+    "filter": "No filter has come off yet.",
+    "opened filter": "No filter has been cut open.",
+    "compression": "Compression has not been checked.",
+    "oil analysis": "No oil has been sent to a laboratory.",
+    "breather": "Nobody has noted how much oil is at the breather.",
+    "fuel set-up": "The fuel flow has not been set up here.",
     "both engines": "No flight has power settings of both engines.",
 }
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from breakin.picture.picture import Picture
-from breakin.rules.base import STAND, STOP, WATCH, Answer, Hit, answer, rule
+from breakin.rules.base import RULES, STAND, STOP, WATCH, Answer, Hit, answer, rule
 
+# The rules that read one kind of inspection; what they find of it is not said a second time.
+OF_KINDS = ("I2", "I3", "I4", "I5", "I7")
+GRAVE = {"watch": WATCH, "stop": STOP}
 KINDS = {
     "oil_check": "Oil check",
     "oil_filter": "Oil change and filter",
@@ -21,7 +24,7 @@ KINDS = {
 
 @rule(
     "I1",
-    version=1,
+    version=2,
     needs=("inspection",),
     severity="watch or stop, as the technician found",
     title="Inspection",
@@ -32,8 +35,9 @@ KINDS = {
 )
 def inspections(picture: Picture) -> Answer:
     hits = []
+    said = _said_already(picture)
     for row in picture.record.inspections:
-        if row.result not in ("watch", "stop"):
+        if row.result not in GRAVE or said.get(str(row.root), 0) >= GRAVE[row.result]:
             continue
         what = KINDS.get(row.kind, row.kind)
         at = f"at {picture.clock.hours_at(row.at):.1f} h"
@@ -42,7 +46,7 @@ def inspections(picture: Picture) -> Answer:
         hits.append(
             Hit(
                 str(row.root),
-                STOP if stops else WATCH,
+                GRAVE[row.result],
                 text,
                 "the technician's inspection",
                 row.at,
@@ -51,4 +55,14 @@ def inspections(picture: Picture) -> Answer:
                 f"{what}: {row.result}",
             )
         )
-    return answer(hits, f"{len(picture.record.inspections)} inspections, all normal.")
+    return answer(hits, f"{len(picture.record.inspections)} inspections, nothing that another rule does not say.")
+
+
+def _said_already(picture: Picture) -> dict[str, int]:
+    """Root of an inspection -> how grave the rule of its kind finds it: one cause is one thing to clear."""
+    found: dict[str, int] = {}
+    for one in (RULES[name] for name in OF_KINDS):
+        for hit in one.ask(picture).hits:
+            for shown in hit.evidence:
+                found[shown["root"]] = max(hit.severity, found.get(shown["root"], 0))
+    return found

@@ -171,10 +171,9 @@ def first_oil(picture: Picture) -> Answer:
     if plan is None or not (in_break_in(picture) or picture.record.state == "closed"):
         return Answer("not applicable", "The engine is not installed.")
     started = clock.flights[0].run.at if clock.flights else picture.record.opened_at
-    done = next(
-        (one for one in picture.record.inspections if one.kind == "oil_filter" and clock.flights and one.at > started),
-        None,
-    )
+    looks = [row for row in picture.record.inspections if row.kind == "oil_filter"]
+    opened = [row for row in looks if row.results.get("opened") is not False and clock.flights and row.at > started]
+    done = opened[0] if opened else None
     text = (
         f"First oil change with the filter opened at {plan.first_oil_h:.0f} h, window {plan.first_oil_from_h:.0f} to "
         f"{plan.first_oil_until_h:.0f} h; {clock.hours:.1f} h run."
