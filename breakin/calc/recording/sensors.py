@@ -1,0 +1,164 @@
+"""Probes that cannot be believed: open, stuck, or jumping. Each is told from its siblings on the same engine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakin.calc.recording.result import SensorFault
+from breakin.calc.recording.signals import Engine, Signals
+from breakin.calc.recording.smooth import Floats, filled, median3, running_mean
+
+# Open: blank (or out of any range) in this share of the running time, or this long without a break [s].
+OPEN_SHARE = 0.25
+OPEN_S = 240.0
+# Stuck: not one change for this long [s] while the siblings moved by so much [ddegF].
+STUCK_S = 90.0
+# Jumping: changes from one row to the next that no metal can follow, against the siblings [ddegF, and per second].
+JUMPS = 4
+SHIFT_TIMES = 2.0
+
+
+@dataclass(frozen=True)
+class _Lines:
+    moved_degf: float
+    jump_degf: float
+    jump_degf_s: float
+
+
+LINES = {"cht": _Lines(25.0, 22.0, 2.0), "egt": _Lines(60.0, 110.0, 6.0)}
+NAMES = {"cht": "head", "egt": "exhaust"}
+
+
+@dataclass(frozen=True)
+class Probes:
+    """A probe group made ready.
+
+    values : rows x probes, blanks bridged and single wild values taken out; NaN all along in a rejected probe.
+    rejected : one bool a probe. faults : why.
+    """
+
+    values: Floats
+    rejected: NDArray[np.bool_]
+    faults: tuple[SensorFault, ...]
+
+    @property
+    def good(self) -> NDArray[np.int64]:
+        return np.flatnonzero(~self.rejected)
+
+
+def probes_of(signals: Signals, engine: Engine, kind: str, running: NDArray[np.bool_]) -> Probes:
+    """Judge the probes of one group ("cht" or "egt") while the engine runs."""
+    raw = engine.cht_raw if kind == "cht" else engine.egt_raw
+    count = raw.shape[1]
+    if not count or not len(raw):
+        return Probes(raw, np.zeros(count, dtype=bool), ())
+    held = filled(raw, signals.rows(60))
+    rows = np.flatnonzero(running)
+    faults: dict[int, str] = {}
+    if len(rows) > signals.rows(20):
+        window = slice(int(rows[0]), int(rows[-1]) + 1)
+        _open(signals, raw[window], kind, faults)
+        others = [index for index in range(count) if index not in faults]
+        if len(others) > 1:
+            _stuck(signals, held[window], others, kind, faults)
+            _jumping(signals, held[window], others, kind, faults)
+    elif np.isnan(raw).all(axis=0).any():
+        faults = {int(index): "never gave a value" for index in np.flatnonzero(np.isnan(raw).all(axis=0))}
+    values = median3(held)
+    rejected = np.zeros(count, dtype=bool)
+    for index in faults:
+        rejected[index] = True
+        values[:, index] = np.nan
+    found = tuple(SensorFault(f"{kind}{index + 1}", why) for index, why in sorted(faults.items()))
+    return Probes(values, rejected, found)
+
+
+def _open(signals: Signals, raw: Floats, kind: str, faults: dict[int, str]) -> None:
+    blank = np.isnan(raw)
+    shares = blank.mean(axis=0)
+    rows = np.arange(len(raw))[:, None]
+    last = np.maximum.accumulate(np.where(blank, -1, rows), axis=0)
+    longest = (rows - last).max(axis=0) * signals.step_s
+    all_blank = blank.all(axis=1).mean()
+    for index in range(raw.shape[1]):
+        if shares[index] >= 1.0:
+            faults[index] = "never gave a value while the engine ran"
+        elif shares[index] - all_blank > OPEN_SHARE or (
+            longest[index] > OPEN_S and shares[index] - all_blank > 0.02
+        ):
+            faults[index] = f"gave no value for {100 * shares[index]:.0f} % of the running time: an open probe"
+
+
+def _stuck(signals: Signals, held: Floats, others: list[int], kind: str, faults: dict[int, str]) -> None:
+    lines = LINES[kind]
+    smooth = running_mean(held[:, others], signals.rows(9))
+    for place, index in enumerate(others):
+        changes = np.flatnonzero(np.diff(held[:, index]) != 0)
+        marks = np.concatenate([[-1], changes, [len(held) - 1]])
+        longest = int(np.argmax(np.diff(marks)))
+        begin, end = int(marks[longest]) + 1, int(marks[longest + 1]) + 1
+        seconds = (end - begin) * signals.step_s
+        if seconds < STUCK_S:
+            continue
+        mates = np.delete(smooth[begin:end], place, axis=1)
+        # The middle one of the siblings must have moved: one of them alone may be the bad one.
+        moved = float(np.nanmedian(np.nanmax(mates, axis=0) - np.nanmin(mates, axis=0))) if mates.size else 0.0
+        if moved > lines.moved_degf:
+            faults[index] = (
+                f"stood at {held[begin, index]:.0f} degF for {seconds / 60:.0f} min while the other {NAMES[kind]} probes "
+                f"moved by {moved:.0f} degF: stuck"
+            )
+
+
+def _jumping(signals: Signals, held: Floats, others: list[int], kind: str, faults: dict[int, str]) -> None:
+    lines = LINES[kind]
+    left = [index for index in others if index not in faults]
+    if len(left) < 2:
+        return
+    steps = np.diff(held[:, left], axis=0)
+    # Start and stop move every probe at its own pace.
+    edge = signals.rows(25)
+    steps = steps[edge : max(edge, len(steps) - edge)]
+    if len(steps) < 3:
+        return
+    line = lines.jump_degf + lines.jump_degf_s * signals.step_s
+    large = np.abs(steps) > line
+    if not large.any():
+        return
+    mates = _middle(steps)
+    own = np.abs(steps - mates[:, None]) > line
+    counts = (large & own).sum(axis=0)
+    for place, index in enumerate(left):
+        far = float(np.nanmax(np.abs(steps[:, place] - mates)))
+        if counts[place] >= JUMPS:
+            faults[index] = (
+                f"jumped {counts[place]} times by more than {line:.0f} degF from one row to the next while the others "
+                "did not"
+            )
+        elif counts[place] and _stays(held[edge:, left], place, steps[:, place] - mates, line):
+            faults[index] = f"jumped by {far:.0f} degF at once and stayed there"
+
+
+def _stays(held: Floats, place: int, own: Floats, line: float) -> bool:
+    """Whether a single jump moved the probe for good against its siblings."""
+    row = int(np.nanargmax(np.abs(own)))
+    apart = held[:, place] - _middle(np.delete(held, place, axis=1))
+    before, after = apart[max(0, row - 60) : row + 1], apart[row + 1 : row + 61]
+    if len(before) < 10 or len(after) < 10:
+        return False
+    return bool(abs(np.nanmedian(after) - np.nanmedian(before)) > SHIFT_TIMES * line)
+
+
+def _middle(values: Floats) -> Floats:
+    """Median over the probes of a row; quicker than a general median where nothing is blank."""
+    if np.isnan(values).any():
+        known = ~np.isnan(values).all(axis=1)
+        out = np.full(len(values), np.nan, dtype=values.dtype)
+        out[known] = np.nanmedian(values[known], axis=1)
+        return out
+    ordered = np.sort(values, axis=1)
+    half = values.shape[1] // 2
+    return ordered[:, half] if values.shape[1] % 2 else (ordered[:, half - 1] + ordered[:, half]) / 2
