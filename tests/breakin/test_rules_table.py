@@ -16,6 +16,7 @@ from breakin.picture.picture import Picture
 from breakin.record import BuildRecord
 from breakin.rules import RULES, SAFETY
 from breakin.rules.base import CALL, NEEDS, NOTE, STOP, WATCH
+from tests.breakin.inspection_cases import INSPECTION_CASES
 from tests.breakin.oil_cases import OIL_CASES
 from tests.breakin.records import (
     AT_65,
@@ -196,6 +197,7 @@ CASES: list[Case] = [
         record(run(1), oil=(BEFORE_BELOW, added(1, when="before"))),
         [],
     ),
+    *INSPECTION_CASES,
     *OIL_CASES,
 ]
 
@@ -243,7 +245,7 @@ def test_a_type_outside_the_standard_rules_gets_no_verdict() -> None:
 
 
 def test_safety_rules_are_those_that_can_stop_an_aircraft_at_once() -> None:
-    assert {one.id for one in SAFETY} == {"E1", "E2", "E3", "E5", "E6", "E7", "I1", "O7", "O8", "O9"}
+    assert {one.id for one in SAFETY} == {"E1", "E2", "E3", "E5", "E6", "E7", "I1", "I2", "I7", "O7", "O8", "O9"}
 
 
 def test_a_rule_never_enters_the_registry_twice() -> None:
