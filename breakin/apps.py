@@ -8,7 +8,9 @@ class BreakinConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from breakin.notices.restored import hold_unsent  # models must be loaded first
+        from breakin import reference_changes  # models must be loaded first
+        from breakin.notices.restored import hold_unsent
         from shop.backups import restored
 
         restored.connect(hold_unsent, dispatch_uid="breakin.hold_unsent")
+        reference_changes.watch()

@@ -17,5 +17,6 @@ urlpatterns = [
     path("shop/engines/<int:engine_id>/install/", acts_seats.engine_install, name="engine_install"),
     path("shop/engines/<int:engine_id>/remove/", acts_seats.engine_remove, name="engine_remove"),
     path("shop/aircraft/<int:aircraft_id>/swap/", acts_seats.aircraft_swap, name="aircraft_swap"),
+    path("shop/aircraft/<int:aircraft_id>/transfer/", acts_seats.aircraft_transfer, name="aircraft_transfer"),
     path("shop/aircraft/<int:aircraft_id>/meter/", acts_seats.meter_change, name="meter_change"),
 ]

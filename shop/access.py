@@ -40,6 +40,7 @@ ACTS: dict[str, frozenset[str]] = {
     "adopt_prior": frozenset({"manager"}),
     "invite": frozenset({"manager"}),
     "import_fleet": frozenset({"manager"}),
+    "transfer": frozenset({"manager"}),
     "open_build": frozenset({"manager", "build_technician"}),
     "issue_plan": frozenset({"manager", "build_technician"}),
     "install": frozenset({"manager"}) | TECHNICIANS,

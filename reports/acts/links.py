@@ -29,6 +29,9 @@ def engine_acts(reader: Reader, page: EnginePage) -> tuple[Link, ...]:
         links.append((reverse("build_preserve", args=[open_build.pk]), "Preserve"))
     if access.may_now(reader.user, "install"):
         links += _seat_links(page)
+    if access.may_now(reader.user, "transfer"):
+        seat = next((row for row in reversed(page.installations) if row.until is None), None)
+        links += [(reverse("aircraft_transfer", args=[seat.aircraft_id]), "Change of holder")] if seat else []
     if page.build and access.may_now(reader.user, "close_build"):
         links += _close_links(page.build)
     if access.may_now(reader.user, "open_build"):

@@ -1,4 +1,4 @@
-"""What the shop does with seats: install, remove, swap left and right, change an hour meter."""
+"""What the shop does with seats and aircraft: install, remove, swap left and right, change a meter, hand over."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from engines.models import Aircraft, Engine, Installation, Meter, Position
 from reports.acts.base import start_of
 from reports.acts.doing import done, form_of, shown
+from reports.acts.holding import TransferForm, handover_of, transfer_from
 from reports.acts.seats import (
     InstallForm,
     MeterForm,
@@ -111,6 +112,22 @@ def meter_change(request: HttpRequest, reader: Reader, aircraft_id: int) -> Http
         return shown(request, "meter_change", form, aircraft=aircraft)
     messages.success(request, f"{aircraft.registration}: the change is entered. {meter_words(meter)}.")
     seat = Installation.objects.filter(aircraft=aircraft, position=meter.position, until__isnull=True).first()
+    return redirect(reverse("engine", args=[seat.engine_id]) if seat else reverse("acts"))
+
+
+@require_http_methods(METHODS)
+@for_reader
+def aircraft_transfer(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpResponseBase:
+    aircraft = get_object_or_404(access.visible_to(reader.user, Aircraft.objects.all()), pk=aircraft_id)
+    access.require(reader.user, "transfer")
+    now = timezone.now()
+    start = {**start_of("at", now, reader.zone), "end_assignments": True}
+    form = form_of(request, reader, now, TransferForm, start)
+    holding = done(reader, form, lambda by: transfer_from(form, aircraft, by, now))
+    if holding is None:
+        return shown(request, "aircraft_transfer", form, aircraft=aircraft, before=handover_of(aircraft))
+    messages.success(request, f"{aircraft.registration} is held by {holding.customer.name} now.")
+    seat = Installation.objects.filter(aircraft=aircraft, until__isnull=True).first()
     return redirect(reverse("engine", args=[seat.engine_id]) if seat else reverse("acts"))
 
 

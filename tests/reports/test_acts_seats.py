@@ -316,3 +316,33 @@ def test_a_signatory_installs_too_and_an_owner_does_not(shop: Cast, as_person: A
     assert as_person(factories.person("Sig", role=Role.SIGNATORY)).get(address).status_code == 200
     assert as_person(shop.ada).get(address).status_code == 404
     assert as_person(shop.ada).get(f"/shop/engines/{shop.build_1.engine_id}/install/").status_code == 403
+
+
+class TestHandover:
+    """An aircraft changes hands, on its page."""
+
+    def typed(self, shop: Cast, **changed: Any) -> dict[str, Any]:
+        usual = {
+            "customer": shop.ben_customer.pk, "at_date": "2026-06-14", "at_time": "09:00", "reason": "Sold.",
+            "end_assignments": "on",
+        }  # fmt: skip
+        return {name: value for name, value in {**usual, **changed}.items() if value is not None}
+
+    def test_a_manager_hands_it_over_and_the_page_said_what_it_means(self, shop: Cast, as_person: Any) -> None:
+        address = f"/shop/aircraft/{shop.aircraft_1.pk}/transfer/"
+        manager = as_person(shop.cora)
+        page = manager.get(address).content.decode()
+        assert "goes on seeing what happened until the handover" in page
+        answer = manager.post(address, self.typed(shop))
+        assert answer.headers["location"] == f"/engines/{shop.build_1.engine_id}/", answer.content.decode()
+        held = shop.aircraft_1.holdings.get(until__isnull=True)
+        assert (held.customer, f"{held.since:%Y-%m-%d %H:%M}") == (shop.ben_customer, "2026-06-14 15:00")
+
+    @pytest.mark.parametrize("missing", ["customer", "reason", "at_date"])
+    def test_what_is_missing_is_said_and_nobody_loses_it(self, shop: Cast, as_person: Any, missing: str) -> None:
+        answer = as_person(shop.cora).post(
+            f"/shop/aircraft/{shop.aircraft_1.pk}/transfer/",
+            self.typed(shop, **{missing: None} | ({"at_time": None} if missing == "at_date" else {})),
+        )
+        assert answer.status_code == 422
+        assert shop.aircraft_1.holdings.get().until is None
