@@ -36,7 +36,8 @@ NAMES = {"cht": "head", "egt": "exhaust"}
 class Probes:
     """A probe group made ready.
 
-    values : rows x probes, blanks bridged and single wild values taken out; NaN all along in a rejected probe.
+    values : rows x probes, blanks bridged and single wild values taken out; NaN in a rejected probe, in a stuck one
+        from where it stuck.
     rejected : one bool a probe. faults : why.
     """
 
@@ -63,7 +64,8 @@ def probes_of(signals: Signals, engine: Engine, kind: str, running: NDArray[np.b
         _open(signals, raw[window], kind, faults)
         others = [index for index in range(count) if index not in faults]
         if len(others) > 1:
-            _stuck(signals, held[window], others, kind, faults)
+            stuck = _stuck(signals, held[window], others, kind, faults)
+            since = {index: window.start + row for index, row in stuck.items()}
             _jumping(signals, held[window], others, kind, faults)
     elif np.isnan(raw).all(axis=0).any():
         faults = {int(index): "never gave a value" for index in np.flatnonzero(np.isnan(raw).all(axis=0))}
@@ -71,7 +73,7 @@ def probes_of(signals: Signals, engine: Engine, kind: str, running: NDArray[np.b
     rejected = np.zeros(count, dtype=bool)
     for index in faults:
         rejected[index] = True
-        values[:, index] = np.nan
+        values[since.get(index, 0) :, index] = np.nan
     found = tuple(SensorFault(f"{kind}{index + 1}", why) for index, why in sorted(faults.items()))
     return Probes(values, rejected, found)
 
@@ -92,8 +94,9 @@ def _open(signals: Signals, raw: Floats, kind: str, faults: dict[int, str]) -> N
             faults[index] = f"gave no value for {100 * shares[index]:.0f} % of the running time: an open probe"
 
 
-def _stuck(signals: Signals, held: Floats, others: list[int], kind: str, faults: dict[int, str]) -> None:
+def _stuck(signals: Signals, held: Floats, others: list[int], kind: str, faults: dict[int, str]) -> dict[int, int]:
     lines = LINES[kind]
+    since: dict[int, int] = {}
     smooth = running_mean(held[:, others], signals.rows(9))
     for place, index in enumerate(others):
         changes = np.flatnonzero(np.diff(held[:, index]) != 0)
@@ -111,6 +114,8 @@ def _stuck(signals: Signals, held: Floats, others: list[int], kind: str, faults:
                 f"stood at {held[begin, index]:.0f} degF for {seconds / 60:.0f} min while the other {NAMES[kind]} probes "
                 f"moved by {moved:.0f} degF: stuck"
             )
+            since[index] = begin
+    return since
 
 
 def _jumping(signals: Signals, held: Floats, others: list[int], kind: str, faults: dict[int, str]) -> None:

@@ -1,0 +1,186 @@
+"""Leaning to the first cylinder that peaks: where the fuel/air ratio has a trough and the exhaust a crest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from breakin.calc.recording.result import Leaning
+from breakin.calc.recording.sensors import Probes
+from breakin.calc.recording.signals import Signals
+from breakin.calc.recording.smooth import Floats, nanmedian, running_mean, shifted
+
+# A trough of fuel for the air: down by so much beforehand and up again by so much afterwards, as a share.
+FALL_SHARE = 0.04
+RISE_SHARE = 0.015
+# The exhaust rises by so much on the way [ddegF].
+EXHAUST_RISE_DEGF = 35.0
+# And falls again by so much when the mixture is made richer, or leaner still [ddegF].
+EXHAUST_FALL_DEGF = 20.0
+# Leaning takes at least so long [s].
+SLOWLY_S = 15.0
+# How far to look before and after the trough [s].
+BEFORE_S = 220.0
+AFTER_S = 90.0
+# Air must not change while the mixture is moved [share].
+AIR_SHARE = 0.035
+# A probe peaked by this long after the trough [s]: metal follows gas late.
+LATE_S = 4.0
+# The straight part of the rise, below the crest [ddegF].
+RAMP_DEGF = (12.0, 75.0)
+# A crest is passed, not only reached, when the rise would have met it this long before the trough [s].
+PASSED_S = 2.5
+# The crest is round: the first probe is at its top so long after the straight rise would have met it [s].
+ROUND_S = 5.0
+
+
+@dataclass(frozen=True)
+class Leaned:
+    """One leaning. t : first peak [s]. first_cylinder : 1 is the first. trough_row : leanest row.
+    crest_degf : the highest of each exhaust probe, NaN for a rejected one."""
+
+    t: float
+    first_cylinder: int
+    trough_row: int
+    crest_degf: Floats
+
+    @property
+    def plain(self) -> Leaning:
+        return Leaning(round(self.t, 1), self.first_cylinder)
+
+
+def leanings_of(
+    signals: Signals, fuel_air: Floats | None, air_pct: Floats | None, exhaust: Probes, air: tuple[int, int]
+) -> tuple[Leaned, ...]:
+    """Every leaning to the first peak in flight.
+
+    Parameters
+    ----------
+    fuel_air : rows - fuel for the air, in any unit; None where it cannot be told: then the crest of the exhaust alone.
+    air_pct : rows - power by the chart without mixture [%], or None.
+    exhaust : exhaust probes.
+    air : first row and row after the last in flight.
+    """
+    start, end = air
+    if end - start < signals.rows(60):
+        return ()
+    flown = exhaust.values[start:end]
+    good = np.flatnonzero(np.isfinite(flown).any(axis=0)) if flown.shape[1] else np.zeros(0, dtype=np.int64)
+    if not len(good):
+        return ()
+    smooth = running_mean(flown[:, good], signals.rows(5))
+    mean = _mean(smooth)
+    if fuel_air is not None:
+        depth = -running_mean(fuel_air[start:end], signals.rows(7))
+        scale = abs(nanmedian(depth))
+        fall, rise = FALL_SHARE * scale, RISE_SHARE * scale
+    else:
+        depth, fall, rise = mean, EXHAUST_RISE_DEGF, EXHAUST_RISE_DEGF
+    if not np.isfinite(fall) or fall <= 0:
+        return ()
+    steady = None if air_pct is None else running_mean(air_pct[start:end], signals.rows(9))
+    found: list[Leaned] = []
+    for row in _crests(signals, depth, fall, rise):
+        if found and signals.t[start + row] - signals.t[found[-1].trough_row] < BEFORE_S:
+            continue
+        one = _first_peak(signals, smooth, mean, row, _held_since(signals, steady, row))
+        if one is None:
+            continue
+        peak_row, place, crests = one
+        full = np.full(exhaust.values.shape[1], np.nan)
+        full[good] = crests
+        t = float(np.interp(start + peak_row, np.arange(len(signals.t)), signals.t)) + ROUND_S
+        t = min(t, float(signals.t[start + row]))
+        found.append(Leaned(t, int(good[place]) + 1, start + row, full))
+    return tuple(found)
+
+
+def _mean(values: Floats) -> Floats:
+    known = np.isfinite(values)
+    count = known.sum(axis=1)
+    total = np.where(known, values, 0.0).sum(axis=1)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _crests(signals: Signals, values: Floats, fall: float, rise: float) -> list[int]:
+    """Local maxima that stand over what is around by ``fall`` beforehand and ``rise`` afterwards."""
+    before, after = signals.rows(BEFORE_S), signals.rows(AFTER_S)
+    near = signals.rows(20)
+    level = np.nan_to_num(values, nan=-np.inf)
+    highest = _sliding_max(level, near)
+    candidates = np.flatnonzero((level >= highest) & np.isfinite(level))
+    kept = []
+    for row in candidates:
+        if row < 3 or row > len(level) - 4:
+            continue
+        if level[row] - _lowest(values[max(0, row - before) : row + 1]) < fall:
+            continue
+        if level[row] - _lowest(values[row : row + after]) >= rise:
+            kept.append(int(row))
+    return kept
+
+
+def _lowest(values: Floats) -> float:
+    return float(np.min(values, initial=np.inf, where=np.isfinite(values)))
+
+
+def _sliding_max(values: Floats, reach: int) -> Floats:
+    """Maximum over ``reach`` rows on both sides, by doubling: a handful of passes whatever the reach."""
+    out, covered = values, 0
+    while covered < reach:
+        step = min(covered + 1, reach - covered)
+        out = np.maximum(np.maximum(shifted(out, step), shifted(out, -step)), out)
+        covered += step
+    return out
+
+
+def _held_since(signals: Signals, steady: Floats | None, row: int) -> int | None:
+    """Since which row the air has been as at the trough; None when it changes right after."""
+    low = max(0, row - signals.rows(BEFORE_S))
+    if steady is None:
+        return low
+    apart = np.abs(steady[low : row + signals.rows(15)] / max(float(np.nan_to_num(steady[row])), 1.0) - 1)
+    moved = np.flatnonzero(~(apart < AIR_SHARE))
+    if len(moved) and moved[-1] > row - low:
+        return None
+    return low + int(moved[-1]) + 1 if len(moved) else low
+
+
+def _first_peak(
+    signals: Signals, smooth: Floats, mean: Floats, row: int, low: int | None
+) -> tuple[float, int, Floats] | None:
+    """The row (with its fraction) in which the first probe met its crest, which probe, and all the crests."""
+    late = row + signals.rows(LATE_S)
+    if low is None or row - low < max(3, signals.rows(SLOWLY_S)) or late >= len(mean) or not np.isfinite(mean[row]):
+        return None
+    if mean[row] - _lowest(mean[low : row + 1]) < EXHAUST_RISE_DEGF:
+        return None
+    if mean[row] - _lowest(mean[row : row + signals.rows(AFTER_S)]) < EXHAUST_FALL_DEGF:
+        return None
+    crests = np.max(np.nan_to_num(smooth[low : late + 1], nan=-np.inf), axis=0)
+    crests = np.where(np.isfinite(crests), crests, np.nan)
+    times = np.full(smooth.shape[1], np.nan)
+    x = np.arange(low, row + 1)
+    for place in range(smooth.shape[1]):
+        values = smooth[low : row + 1, place]
+        below = crests[place] - values
+        # Only the last rise before the crest counts.
+        last_far = np.flatnonzero(~(below < RAMP_DEGF[1]))
+        begin = int(last_far[-1]) + 1 if len(last_far) else 0
+        near = np.flatnonzero(below[begin:] < RAMP_DEGF[0])
+        stop = begin + int(near[0]) if len(near) else len(values)
+        if stop - begin < 3:
+            continue
+        xs, ys = x[begin:stop].astype(np.float64), values[begin:stop].astype(np.float64)
+        xm, ym = xs.mean(), ys.mean()
+        slope = float(((xs - xm) * (ys - ym)).sum() / ((xs - xm) ** 2).sum())
+        if slope <= 0:
+            continue
+        times[place] = xm + (float(crests[place]) - ym) / slope
+    if np.isnan(times).all():
+        return None
+    first = int(np.nanargmin(times))
+    if (row - times[first]) * signals.step_s < PASSED_S:
+        return None
+    return float(times[first]), first, crests
