@@ -5,18 +5,23 @@ inside its functions.
 """
 
 from breakin.calc.recording.channels import Column, Guess, Look, Question, doubts, look
-from breakin.calc.recording.reading import read_table
+from breakin.calc.recording.reading import Facts, convert, read_table
+from breakin.calc.recording.store import read_parquet, write_parquet
 from breakin.calc.recording.table import Table
 from breakin.calc.recording.unreadable import Unreadable
 
 __all__ = [
     "Column",
+    "Facts",
     "Guess",
     "Look",
     "Question",
     "Table",
     "Unreadable",
+    "convert",
     "doubts",
     "look",
+    "read_parquet",
     "read_table",
+    "write_parquet",
 ]

@@ -12,7 +12,7 @@ import numpy as np
 
 from breakin.calc.recording import clock, layout, scales, vocabulary
 from breakin.calc.recording.layout import Layout
-from breakin.calc.recording.reading import Reader, head_of
+from breakin.calc.recording.stretch import Reader, head_of
 from breakin.calc.recording.table import Floats, Table, parse_block
 from breakin.calc.recording.unreadable import Unreadable
 
@@ -251,7 +251,8 @@ def _mapping(
         for channel in ("cht", "egt"):
             numbers = sorted(heads.get((side, channel), ()))
             if numbers and numbers != list(range(1, len(numbers) + 1)):
-                text = f"The {channel.upper()} of engine {side} are numbered {', '.join(map(str, numbers))}; which cylinders are they?"
+                told = ", ".join(map(str, numbers))
+                text = f"The {channel.upper()} of engine {side} are numbered {told}; which cylinders are they?"
                 questions.append(Question(f"engines.{side}.{channel}", text, ()))
     mapping["units"] = _units(chosen, guesses, values, questions, mapping)
     return mapping, tuple(questions)
@@ -288,7 +289,8 @@ def _units(
 
 
 WORDS = {
-    "rpm": "engine speed", "manifold_pressure": "manifold pressure", "fuel_flow": "fuel flow", "oil_temp": "oil temperature",
+    "rpm": "engine speed", "manifold_pressure": "manifold pressure", "fuel_flow": "fuel flow",
+    "oil_temp": "oil temperature",
     "oil_press": "oil pressure", "tit": "turbine inlet temperature", "cht": "cylinder head temperature",
     "egt": "exhaust gas temperature", "oat": "outside air temperature", "alt": "altitude", "airspeed": "airspeed",
 }  # fmt: skip
@@ -300,7 +302,7 @@ def _question(group: str, unit: str, size: str, told: bool, mixed: bool, weak: b
     word = WORDS[group]
     if mixed:
         return Question(f"units.{group}", f"The columns of {word} name different units. Which is right?", choices)
-    if told and size != unit and not weak and not (group == "fuel_flow"):
+    if told and size != unit and not weak and group != "fuel_flow":
         text = f"The header says {unit} for {word}, but the numbers look like {size}. Which is right?"
         return Question(f"units.{group}", text, choices)
     if not told and weak:

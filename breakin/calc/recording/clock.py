@@ -162,9 +162,11 @@ def _seconds(letters: NDArray[np.uint8], found: re.Match[str]) -> Floats:
 
 
 def date_order(parts: Parts, hint: str = "") -> tuple[str, bool]:
-    """The order of day, month and year, and whether the file leaves no other: numbers over 12, dots, AM/PM, then `hint`."""
-    assert parts.date is not None
-    if parts.year_first:
+    """The order of day, month and year, and whether the file leaves no other.
+
+    Told by numbers over 12, dots, AM and PM, a day that counts up; then `hint`.
+    """
+    if parts.year_first or parts.date is None:
         return "ymd", True
     first, second, _third = parts.date
     if np.nanmax(first, initial=0.0) > 12:

@@ -286,5 +286,7 @@ def _refuse_wrong_width(rows: list[list[str]], first: int, names: tuple[str, ...
         usual, _times = widths.most_common(1)[0]
         if usual > len(names) + 1:
             what = f"the lines hold {usual} values but the header names {len(names)} columns"
-            mend = "If the numbers have a decimal comma, export with semicolons between the columns."
-            raise Unreadable(what if delimiter == "," else what, row=first + 1, mend=mend)
+            mend = "Export the recording again."
+            if delimiter == ",":
+                mend = "If the numbers have a decimal comma, export with semicolons between the columns."
+            raise Unreadable(what, row=first + 1, mend=mend)

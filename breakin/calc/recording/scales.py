@@ -26,6 +26,8 @@ LB_PER_KG = 1 / 0.45359237
 KM_PER_NAUTICAL_MILE = 1.852
 KM_PER_STATUTE_MILE = 1.609344
 
+_KNOTS = {"kt": 1.0, "km/h": 1 / KM_PER_NAUTICAL_MILE, "mph": KM_PER_STATUTE_MILE / KM_PER_NAUTICAL_MILE}
+
 GROUPS: Mapping[str, tuple[str, ...]] = {
     "rpm": ("rpm",),
     "manifold_pressure": ("inHg", "hPa", "kPa", "psi"),
@@ -164,7 +166,7 @@ def factor(unit: str, group: str, fuel_lb_per_gal: float = AVGAS_LB_PER_US_GALLO
 
 @dataclass(frozen=True)
 class Units:
-    """The unit of each group that was left open, and what to say about it. `weak` are groups that could be otherwise."""
+    """The unit of each group that was left open, and what to say about it. `weak`: groups that could be otherwise."""
 
     units: Mapping[str, str]
     notes: tuple[str, ...]
@@ -172,7 +174,7 @@ class Units:
 
 
 def _top(columns: Mapping[str, Floats], wanted: Iterable[Wanted], group: str, share: float = 97.0) -> float:
-    """A high value of a group: the median over its probes of a high percentile, so that one probe alone says nothing."""
+    """A high value of a group, by the median of its probes."""
     tops = []
     for one in wanted:
         if one.group == group:

@@ -5,9 +5,11 @@ polars is imported inside functions only: a process that forks later must never 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime as DateTime
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +19,8 @@ from breakin.calc.recording.unreadable import Unreadable
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Moment = datetime
+"""Date and time of a clock, without a zone."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +31,7 @@ class Table:
     t : [s] since the first data row of the file, on the repaired clock.
     row : index of each kept data row among the data rows of the file.
     started : the recorder's own clock at t = 0; None when it showed no time of day. Without `has_date` only its time
-        of day means anything.
+        of day means anything. suspicious : the date cannot be right.
     sample_s : usual time between rows [s].
     notes : what was dropped, repaired or assumed, each a sentence.
     sides : engines that are recorded, "1" and "2".
@@ -37,8 +41,9 @@ class Table:
     columns: Mapping[str, Floats]
     t: Floats
     row: Ints
-    started: DateTime | None = None
+    started: Moment | None = None
     has_date: bool = False
+    suspicious: bool = False
     sample_s: float = 1.0
     notes: tuple[str, ...] = ()
     sides: tuple[str, ...] = ("1",)
@@ -73,7 +78,7 @@ class Table:
 
 @dataclass(frozen=True)
 class Block:
-    """Lines of a file as columns: texts or numbers, in the order asked for. `last` tells which rows fill the last column."""
+    """Lines of a file as columns, texts and numbers in the order asked for; `last` where the last column is filled."""
 
     texts: tuple[list[str | None], ...]
     numbers: tuple[Floats, ...]
@@ -122,3 +127,66 @@ def parse_block(data: bytes, layout: Layout, texts: Sequence[int], numbers: Sequ
         tuple(frame.get_column(names[index]).to_numpy() for index in numbers),
         last.is_not_null().to_numpy(),
     )
+
+
+def moment(seconds: float) -> Moment | None:
+    """The date and time of day of a number of seconds since 1970, or None outside the years 1900 to 9999."""
+    if not -2.2e9 < seconds < 2.5e11:
+        return None
+    return datetime.fromtimestamp(seconds, UTC).replace(tzinfo=None)
+
+
+UNKNOWN = int(np.iinfo(np.int64).min)
+"""Stands for a blank among numbers that are written."""
+
+
+def write_numbers(path: Path, blocks: Iterable[Ints], text: str = "", *, quick: bool = False) -> None:
+    """Write whole numbers to a Parquet file of one column, "change".
+
+    Parameters
+    ----------
+    blocks : the numbers in order; :data:`UNKNOWN` becomes a null.
+    text : kept under "recording" in the metadata of the file.
+    quick : for a file that is read again soon.
+    """
+    import polars as pl
+    from polars.io.plugins import register_io_source
+
+    def source(*_pushed: Any) -> Iterator[pl.DataFrame]:
+        for block in blocks:
+            series = pl.Series("change", block)
+            yield pl.select(pl.when(series != UNKNOWN).then(series).alias("change"))
+
+    register_io_source(source, schema={"change": pl.Int64}).sink_parquet(
+        path,
+        compression="zstd" if quick else "brotli",
+        compression_level=1 if quick else 10,
+        statistics=False,
+        metadata={"recording": text},
+    )
+
+
+def read_numbers(path: Path, offset: int = 0, count: int | None = None) -> Ints:
+    """`count` numbers of :func:`write_numbers` from `offset` on."""
+    import polars as pl
+
+    frame = pl.scan_parquet(path).slice(offset, count).collect()
+    return frame.get_column("change").fill_null(UNKNOWN).to_numpy()
+
+
+def written_text(path: Path) -> str:
+    """The text that :func:`write_numbers` put beside the numbers.
+
+    Raises
+    ------
+    Unreadable : not such a file.
+    """
+    import polars as pl
+
+    try:
+        text = pl.read_parquet_metadata(path).get("recording")
+    except (pl.exceptions.PolarsError, OSError) as error:
+        raise Unreadable("the stored recording cannot be read", mend="Have the file read again.") from error
+    if text is None:
+        raise Unreadable("the stored file is not a recording", mend="Have the file read again.")
+    return str(text)

@@ -6,30 +6,35 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
+_NOT_FLOW = (
+    "used|rem|remaining|qty|quantity|level|press|pressure|p|temp|l|r|left|right|total|to dest|vorrat|menge|druck"
+)
 PATTERNS: tuple[tuple[str, str], ...] = (
-    ("latitude", r"\b(lat|latitude|breite|breitengrad)\b"),
-    ("longitude", r"\b(lon|lng|long|longitude|laenge|laengengrad)\b"),
-    ("", r"\b(fuel|kraftstoff|carburant|essence) (used|rem|remaining|qty|quantity|level|press|pressure|p|temp|l|r|left|right|"
-         r"total|to dest|vorrat|menge|druck|restant)\b|\b(usd|rem|dif|diff|spread|volts?|amps?|bat|batt|battery|bus|aux|"
-         r"shock|cool|cld|crb|carb|cdt|iat|vsi|vs|vario|pitch|roll|heading|hdg|track|trk|course|wind|hp|hobbs|tach time)\b"),
-    ("tit", r"\b(tit|turbine inlet( temp(erature)?)?|turbineneintritt\w*|t it)\b"),
-    ("cht", r"\b(cht|cyl(inder)? head|cylinder head temp\w*|head|zkt|zylinderkopf\w*|culasses?|tct|t culasse|temp culasse|ktc)\b"),
-    ("egt", r"\b(egt|exh|exhaust|exhaust gas\w*|stack|agt|abgas\w*|echappement|echapp?|gaz|t gaz|tge)\b"),
-    ("oil_press", r"\b(oil ?p(ress\w*)?|oil pressure|op|oilp|p oel|p ol|oel ?druck|ol ?druck|oeldr\w*|huile p\w*|p(ression)? huile|"
-                  r"pr huile)\b"),
-    ("oil_temp", r"\b(oil ?t(emp\w*)?|oil temperature|ot|oilt|t oel|t ol|oel ?temp\w*|ol ?temp\w*|oelt|huile t\w*|t(emp\w*)? huile|"
-                 r"temperature huile)\b"),
-    ("oat", r"\b(oat|outside( air)?( temp\w*)?|amb(ient)?( temp\w*)?|t aussen|aussen ?(luft)?(temp\w*)?|t ?ext|ext(erieure?)?|"
-            r"temp ext\w*|air temp\w*|sat)\b"),
-    ("fuel_flow", r"\b(ff|fuel ?flow|fflow|flow|durchfluss|(kraftstoff)?verbrauch|kraftstoff(fluss)?|debit|conso\w*|fuel|gph|lph)\b"),
-    ("manifold_pressure", r"\b(map|mp|manifold( abs\w*)?( press\w*)?|man ?(p|press|pressure)|boost( line)?|ladedruck|saugrohr\w*|"
-                          r"p ?adm|pression adm\w*|admission|pa)\b"),
-    ("rpm", r"\b(rpm|revs?|(engine|crank|eng) ?speed|n ?(eng|mot)|drehzahl|dz|regime|tours?|tr min|umdr\w*)\b"),
-    ("alt", r"\b(alt|altitude|p ?alt|press ?alt\w*|baro ?alt\w*|height|hoehe|druckhoehe|hauteur|alti)\b"),
-    ("airspeed", r"\b(ias|cas|airspeed|air ?spe?e?d|indicated (air)?speed|spd|fahrt|vitesse|vi|speed|kias)\b"),
-    ("date", r"\b(date|datum|day|jour|lcl date|utc date)\b"),
-    ("time", r"\b(time|zeit|uhrzeit|heure|clock|timestamp|datetime|secs?|seconds?|sekunden|elapsed|temps|utc|zulu|hms)\b"),
-)  # fmt: skip
+    ("latitude", "lat|latitude|breite|breitengrad"),
+    ("longitude", "lon|lng|long|longitude|laenge|laengengrad"),
+    ("", rf"(fuel|kraftstoff|carburant|essence) ({_NOT_FLOW}|restant)"),
+    ("", "usd|rem|dif|diff|spread|volts?|amps?|bat|batt|battery|bus|aux|shock|cool|cld|crb|carb|cdt|iat|vsi|vs|vario"),
+    ("", "pitch|roll|heading|hdg|track|trk|course|wind|hp|hobbs|tach time"),
+    ("tit", r"tit|turbine inlet( temp(erature)?)?|turbineneintritt\w*|t it"),
+    ("cht", r"cht|cyl(inder)? head|cylinder head temp\w*|head|zkt|zylinderkopf\w*|culasses?|tct|t culasse|ktc"),
+    ("egt", r"egt|exh|exhaust|exhaust gas\w*|stack|agt|abgas\w*|echappement|echapp?|gaz|t gaz|tge"),
+    ("oil_press", r"oil ?p(ress\w*)?|oil pressure|op|oilp|p oel|p ol|oel ?druck|ol ?druck|oeldr\w*"),
+    ("oil_press", r"huile p\w*|p(ression)? huile|pr huile"),
+    ("oil_temp", r"oil ?t(emp\w*)?|oil temperature|ot|oilt|t oel|t ol|oel ?temp\w*|ol ?temp\w*|oelt"),
+    ("oil_temp", r"huile t\w*|t(emp\w*)? huile|temperature huile"),
+    ("oat", r"oat|outside( air)?( temp\w*)?|amb(ient)?( temp\w*)?|t aussen|aussen ?(luft)?(temp\w*)?|air temp\w*|sat"),
+    ("oat", r"t ?ext|ext(erieure?)?|temp ext\w*"),
+    ("fuel_flow", r"ff|fuel ?flow|fflow|flow|durchfluss|(kraftstoff)?verbrauch|kraftstoff(fluss)?|debit|conso\w*|fuel"),
+    ("fuel_flow", "gph|lph"),
+    ("manifold_pressure", r"map|mp|manifold( abs\w*)?( press\w*)?|man ?(p|press|pressure)|boost( line)?"),
+    ("manifold_pressure", r"ladedruck|saugrohr\w*|p ?adm|pression adm\w*|admission|pa"),
+    ("rpm", r"rpm|revs?|(engine|crank|eng) ?speed|n ?(eng|mot)|drehzahl|dz|regime|tours?|tr min|umdr\w*"),
+    ("alt", r"alt|altitude|p ?alt|press ?alt\w*|baro ?alt\w*|height|hoehe|druckhoehe|hauteur|alti"),
+    ("airspeed", "ias|cas|airspeed|air ?spe?e?d|indicated (air)?speed|spd|fahrt|vitesse|vi|speed|kias"),
+    ("date", "date|datum|day|jour|lcl date|utc date"),
+    ("time", "time|zeit|uhrzeit|heure|clock|timestamp|datetime|secs?|seconds?|sekunden|elapsed|temps|utc|zulu|hms"),
+)
+"""Channel and the words that name it, in the order they are tried; "" is a column that is none of ours."""
 
 RANGES: dict[str, tuple[float, float]] = {
     "rpm": (300.0, 6500.0),
@@ -54,6 +59,9 @@ _SIDES = {
     "1": r"\b(e|eng|engine|mot|moteur|motor|triebwerk|tw) ?1\b|\b(l|left|lh|links|li|gauche|g)\b",
     "2": r"\b(e|eng|engine|mot|moteur|motor|triebwerk|tw) ?2\b|\b(r|right|rh|rechts|re|droite|droit|d)\b",
 }
+_SIDE_FIRST = re.compile(
+    r"^((e|eng|engine|mot|moteur|motor|triebwerk|tw) ?[12]|l|r|left|right|lh|rh|links|rechts|li|re|gauche|droite?|g|d) "
+)
 _SIDE_AT_END = r"\b(rpm|map|mp|ff|fuel ?flow|oil ?[tp]\w*|drehzahl|ladedruck|regime|tit) ?([12])\b"
 
 
@@ -95,16 +103,12 @@ def named(name: str) -> Named | None:
     engine = next((side for side, pattern in _SIDES.items() if re.search(pattern, text)), None)
     rest = text
     if engine is not None:
-        rest = re.sub(
-            r"^((e|eng|engine|mot|moteur|motor|triebwerk|tw) ?[12]|l|r|left|right|lh|rh|links|rechts|li|re|gauche|droite?|g|d) ",
-            "",
-            text,
-        )
+        rest = _SIDE_FIRST.sub("", text)
     short = re.fullmatch(r"(c|x|e|t) (\d{1,2})", rest)
     if short and short[1] in "cx":
         return Named("cht" if short[1] == "c" else "egt", engine, int(short[2]))
     for channel, pattern in PATTERNS:
-        found = re.search(pattern, rest)
+        found = re.search(rf"\b({pattern})\b", rest)
         if not found:
             continue
         if not channel:
