@@ -9,17 +9,15 @@ from collections.abc import Mapping
 from typing import Any
 
 from breakin.calc.oil import Window
-from breakin.calc.plan import Minutes, StageCredit
-from breakin.picture.heat import watch_line_degf
+from breakin.detail_power import credit_detail, heat_detail
 from breakin.picture.oil import OilPicture, OilRow
 from breakin.picture.oil_doubts import bad_readings, left_out, paper_against_estimate, unlogged_additions
 from breakin.picture.picture import Picture
-from breakin.review import LABELS, Review
+from breakin.review import Review
 from breakin.rules import RULES, Answer
+from breakin.rules.criteria import Criterion
 from breakin.rules.oil import settling
 from breakin.rules.oil_trend import forecast_range
-
-HOUR_2_NEEDED = {"75": 25.0, "65": 25.0}
 
 
 def detail_of(
@@ -29,8 +27,8 @@ def detail_of(
     contact = picture.record.contact
     return {
         "oil": _oil(picture),
-        "credit": _credit(picture, ahead),
-        "heat": {"flights": _heat(picture)},
+        "credit": credit_detail(picture, ahead),
+        "heat": heat_detail(picture),
         "clock": _clock(picture),
         "rules": [
             {"rule": name, "title": RULES[name].title, "answer": one.word, "text": one.text}
@@ -38,7 +36,17 @@ def detail_of(
         ],
         "review": {
             "met": list(review.met),
-            "lacking": [{"what": row.what, "why": row.why, "mend": row.mend} for row in review.lacking],
+            "lacking": [_lacking(row) for row in review.lacking],
+            "waived": [
+                {
+                    **_lacking(row.criterion),
+                    "reason": row.waiver.reason,
+                    "by": row.waiver.by,
+                    "at": row.waiver.at.isoformat(),
+                }
+                for row in review.waived
+            ],
+            "proposal": _proposal(picture),
         },
         "next": ahead,
         "contact": {"name": contact.name, "phone": contact.phone} if contact else None,
@@ -47,6 +55,15 @@ def detail_of(
             for run in picture.record.cell_runs
         ],
     }
+
+
+def _lacking(row: Criterion) -> dict[str, Any]:
+    return {"key": row.key, "what": row.what, "why": row.why, "mend": row.mend, "waivable": row.waivable}
+
+
+def _proposal(picture: Picture) -> dict[str, Any] | None:
+    proposal = picture.record.proposal
+    return None if proposal is None else {"by": proposal.by, "at": proposal.at.isoformat()}
 
 
 def oil_word(picture: Picture) -> str:
@@ -200,115 +217,6 @@ def _entry(row: OilRow, bad: str) -> dict[str, Any]:
         "oil_kind": event.oil_kind,
         "grade": event.grade,
     }
-
-
-def _minutes(minutes: Minutes) -> dict[str, float]:
-    return {
-        "central": round(minutes.central, 1),
-        "least": round(minutes.least, 1),
-        "most": round(minutes.most, 1),
-        "stated": round(minutes.stated, 1),
-        "measured": round(minutes.measured, 1),
-    }
-
-
-def _stage(name: str, stage: StageCredit) -> dict[str, Any]:
-    needed = {"hour_1": {"75": 55.0}, "hour_2": HOUR_2_NEEDED}.get(name, {})
-    met = "met" if stage.met else "not met" if stage.ended else "not known"
-    if name == "later":
-        met = "not known"
-    m75, m65 = stage.target_75.central, stage.target_65.central
-    said = f"{m75:.0f} min at 75 %, {m65:.0f} min at 65 %, {stage.changes} changes, {stage.light_min:.0f} min light"
-    return {
-        "stage": "alternating" if name == "later" else name,
-        "label": LABELS["alternating" if name == "later" else name],
-        "needed": needed,
-        "minutes": {"75": _minutes(stage.target_75), "65": _minutes(stage.target_65)},
-        "changes": stage.changes,
-        "airborne_min": round(stage.airborne_min, 1),
-        "unknown_min": round(stage.unknown_min, 1),
-        "light_min": round(stage.light_min, 1),
-        "met": met,
-        "ended": stage.ended,
-        "sentence": f"{said}.",
-    }
-
-
-def _credit(picture: Picture, ahead: dict[str, Any] | None) -> dict[str, Any]:
-    credit = picture.power.credit
-    blocks = [
-        {
-            "flight_root": str(block.placed.run.root),
-            "order": block.facts.order,
-            "from_h": block.from_h,
-            "duration_min": block.facts.duration_min,
-            "pct": block.pct,
-            "sigma": block.sigma,
-            "band": _band(block.label),
-            "label": block.label,
-            "source": block.source,
-            "method": block.method,
-            "why_unknown": block.why_unknown,
-        }
-        for block in picture.power.blocks
-    ]
-    owed = (ahead or {}).get("owed") or {}
-    if credit is None:
-        return {
-            "stages": [],
-            "first_two": {"verdict": "not known", "reasons": [picture.power.why_not], "flights": [], "final": False},
-            "blocks": blocks,
-            "light_min": None,
-            "light_share": None,
-            "ground_first_two_min": None,
-            "share_in_band": None,
-            "owed": {"75": owed.get("75", 0.0), "65": owed.get("65", 0.0)},
-        }
-    stages = {"hour_1": credit.hour_1, "hour_2": credit.hour_2, "later": credit.later}
-    return {
-        "stages": [_stage(name, stage) for name, stage in stages.items()],
-        "first_two": {
-            "verdict": credit.first_two,
-            "reasons": list(credit.reasons),
-            "flights": list(credit.flights),
-            "final": credit.final,
-            "undecided": credit.undecided,
-        },
-        "blocks": blocks,
-        "light_min": round(sum(stage.light_min for stage in stages.values()), 1),
-        "light_share": credit.light_share,
-        "ground_first_two_min": credit.ground_session_first_two_min,
-        "share_in_band": credit.later_share,
-        "minutes_upper": round(credit.minutes_upper, 1),
-        "owed": {"75": owed.get("75", 0.0), "65": owed.get("65", 0.0)},
-    }
-
-
-def _band(label: str | None) -> str | None:
-    return {"target-75": "75", "high": "75", "target-65": "65"}.get(label or "")
-
-
-def _heat(picture: Picture) -> list[dict[str, Any]]:
-    kind, watch = picture.record.type, watch_line_degf(picture.record)
-    return [
-        {
-            "root": str(row.placed.run.root),
-            "at": row.placed.run.at.isoformat(),
-            "hours": row.placed.end_h,
-            "cht_max_degf": row.placed.run.cht_max_degf,
-            "cht_mean_degf": row.placed.run.cht_cruise_mean_degf,
-            "watch_degf": watch,
-            "limit_degf": kind.cht_limit_degf,
-            "ff_gph": row.fuel.raw,
-            "ff_corrected_gph": row.fuel.compared if row.fuel.corrected else None,
-            "ff_low": kind.takeoff_ff_low_gph,
-            "ff_high": kind.takeoff_ff_high_gph,
-            "ff_word": row.fuel.word,
-            "ff_how": row.fuel.how,
-            "falling": row.falling,
-        }
-        for row in picture.heat
-    ]
 
 
 def _clock(picture: Picture) -> dict[str, Any]:

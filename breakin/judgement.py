@@ -15,12 +15,14 @@ from breakin.lanes import Standing, lane_of
 from breakin.picture.heat import HeatRow, watch_line_degf
 from breakin.picture.oil import governing_finish
 from breakin.picture.picture import Picture
+from breakin.picture.recorded import evidence_grade
 from breakin.record import BuildRecord
 from breakin.review import next_stage, phase_of, review_of
 from breakin.rules import RULES, RULES_VERSION, SAFETY, Answer, Asked, Hit, Rule
 from breakin.rules.base import STOP
 
-SHOP_KINDS = ("oil_filter", "follow_up", "leak", "preservation")
+SHOP_KINDS = ("oil_filter", "follow_up", "leak", "preservation", "instruments")
+AFTER_CLOSING = "C"  # rules that look at a build after its close-out
 OPEN_DUE = ("waiting", "due_soon", "due", "late")
 
 
@@ -77,6 +79,7 @@ class Judgement:
     rules_version: str
     detail: dict[str, Any]
     board: dict[str, Any]
+    reopens: FoundHit | None = None
 
 
 def answers(record: BuildRecord, now: datetime) -> tuple[Picture, dict[str, Answer]]:
@@ -117,7 +120,7 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
     )
     due = tuple(AskedItem(RULES[name], _waived(record, name, item)) for name, one in said.items() for item in one.asked)
     stops = _stops(record, findings)
-    review = review_of(picture, said, _open_words(findings), bool(stops))
+    review = review_of(picture, _open_words(findings), bool(stops))
     phase = phase_of(picture, review)
     standing = Standing(
         picture=picture,
@@ -128,7 +131,8 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         slow=said["O11"].word == "not met",
     )
     lane, reasons = lane_of(standing)
-    live = record.state == "open" or any(item.open for item in due) or bool(stops)
+    to_look_at = any(one.unanswered for one in findings if one.rule.id.startswith(AFTER_CLOSING))
+    live = record.state == "open" or any(item.open for item in due) or bool(stops) or to_look_at
     changes = [moment for item in due if item.open for moment in item.asked.changes_at]
     changes += [moment for one in said.values() for moment in one.changes_at]
     ahead = next_stage(picture, phase)
@@ -147,7 +151,15 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         rules_version=RULES_VERSION,
         detail=detail_of(picture, said, review, ahead),
         board=_board(picture, findings, due, stops, lane),
+        reopens=_reopens(record, findings),
     )
+
+
+def _reopens(record: BuildRecord, findings: tuple[FoundHit, ...]) -> FoundHit | None:
+    """What takes a closed break-in up again by itself: a hit that says so and that nobody has cleared."""
+    if record.state != "closed":
+        return None
+    return next((one for one in findings if one.hit.reopens and one.standing), None)
 
 
 def _waived(record: BuildRecord, rule_id: str, item: Asked) -> Asked:
@@ -193,7 +205,7 @@ def _board(
     touch = _next_touch(due)
     counts = {level: sum(1 for one in findings if one.hit.severity == level and one.unanswered) for level in (1, 2, 3)}
     flights = picture.clock.flights
-    good = sum(1 for placed in flights if placed.run.grade in "AB")
+    good = sum(1 for placed in flights if evidence_grade(placed.run) in "AB")
     side = seat.position if seat and seat.position != "single" else ""
     registration = seat.registration if seat else ""
     heard = [row.received_at for rows in (record.runs, record.oil) for row in rows]
@@ -209,7 +221,7 @@ def _board(
         "hours": round(picture.hours, 3),
         "expected_low_h": record.plan.expected_low_h if record.plan else None,
         "expected_high_h": record.plan.expected_high_h if record.plan else None,
-        "first_two_word": credit.first_two if credit else "not known",
+        "first_two_word": credit.word if credit else "not known",
         "oil_level_qt": oil.level_now,
         "oil_rate_qt_h": _rounded(oil.rate),
         "oil_rate_u_qt_h": _rounded(oil.u_rate),
@@ -234,7 +246,7 @@ def _rounded(value: float | None) -> float | None:
 
 
 def _last_cht(heat: tuple[HeatRow, ...]) -> float | None:
-    return heat[-1].placed.run.cht_max_degf if heat else None
+    return heat[-1].hottest.value if heat else None
 
 
 def _next_touch(due: tuple[AskedItem, ...]) -> dict[str, Any]:
@@ -242,7 +254,7 @@ def _next_touch(due: tuple[AskedItem, ...]) -> dict[str, Any]:
     shop = [
         item.asked
         for item in due
-        if item.open and item.asked.kind in ("oil_filter", "follow_up", "leak", "preservation")
+        if item.open and item.asked.kind in SHOP_KINDS
     ]
     order = {"late": 0, "due": 1, "due_soon": 2, "waiting": 3}
     first = min(shop, key=lambda item: (order[item.state], item.due_h or 0.0), default=None)

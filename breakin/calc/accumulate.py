@@ -1,30 +1,25 @@
 """Walking the power log of one build through its stages, and the first-two-hours verdict (rules P3 to P5)."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from breakin.calc.bands import Bands, Label, classify
+from breakin.calc.bands import Bands
 from breakin.calc.credit import (
     CAP_HOUR_1_H,
     CAP_HOUR_2_H,
     FIRST_TWO_H,
     FULL_HOUR_MIN,
-    HOUR_1_NEEDED_MIN,
-    HOUR_2_CHANGES,
-    HOUR_2_NEEDED_MIN,
     SETTING_CHANGE_PCT,
     Credit,
     FlightPower,
-    Piece,
-    StageCredit,
     StageName,
     Tally,
     Verdict,
     check_flights,
-    group,
-    mark_short_runs,
-    pieces_of,
 )
 from breakin.calc.errors import OutOfRange
+from breakin.calc.flown import Piece, group, mark_short_runs, pieces_of
+from breakin.calc.verdict import alternatives, verdict_of
 
 Tallies = dict[StageName, Tally]
 _TINY = 1e-9
@@ -69,8 +64,8 @@ def accumulate(
     caps = (cap_hour_1_h, cap_hour_2_h)
     tallies = _walk(pieces, bands, caps, _flown_h(ordered))
     hour_1, hour_2, later = (tallies[name].freeze(name) for name in ("hour_1", "hour_2", "later"))
-    verdict, reasons = _verdict(hour_1, hour_2)
-    flip = _block_that_decides(pieces, bands, caps, _flown_h(ordered), verdict)
+    verdict, reasons = verdict_of(hour_1, hour_2)
+    flip = _what_decides(pieces, bands, caps, _flown_h(ordered), verdict)
     if flip:
         reasons.append(flip)
     light = sum(_light(piece, 0.0, piece.block.duration_min) for piece in pieces)
@@ -126,18 +121,19 @@ def _walk(pieces: Sequence[Piece], bands: Bands, caps: tuple[float, float], flow
     """Give every minute to a stage."""
     tallies: Tallies = {"hour_1": Tally(), "hour_2": Tally(), "later": Tally()}
     stage: StageName = "hour_1"
-    previous: tuple[Piece, StageName] | None = None
+    setting: tuple[Piece, StageName] | None = None  # the last one that was set and held
     for piece in pieces:
         done = 0.0
         while piece.block.duration_min - done > _TINY:
             now_h = piece.start_h + done * piece.h_per_min
             stage = _stage_at(stage, tallies, piece, done, now_h, caps)
             portion = _portion(stage, tallies[stage], piece, done, now_h, caps)
-            if done == 0 and previous and previous[1] == stage and _changed(previous[0], piece):
+            if done == 0 and setting and setting[1] == stage and _changed(setting[0], piece):
                 tallies[stage].changes += 1
             _book(tallies[stage], piece, done, done + portion, bands)
             done += portion
-        previous = (piece, stage)
+        if piece.block.setting or piece.first_of_flight:
+            setting = (piece, stage)
     _stage_at(stage, tallies, None, 0.0, flown_h, caps)
     return tallies
 
@@ -148,7 +144,7 @@ def _stage_at(
     """The stage that the next minute belongs to; closes those that have ended. ``piece`` None: after all flights."""
     if stage == "hour_1":
         tally = tallies["hour_1"]
-        on_it = piece is not None and group(piece.label) == "75" and not (piece.first_of_flight and done == 0)
+        on_it = piece is not None and _earns_75(piece) and not (piece.first_of_flight and done == 0)
         full = tally.m75[0] >= FULL_HOUR_MIN - _TINY
         if tally.met("hour_1") and (full or not on_it):
             tally.ended = "credit"
@@ -167,6 +163,10 @@ def _stage_at(
     return stage
 
 
+def _earns_75(piece: Piece) -> bool:
+    return group(piece.label) == "75" and not piece.block.too_high
+
+
 def _portion(
     stage: StageName, tally: Tally, piece: Piece, done: float, now_h: float, caps: tuple[float, float]
 ) -> float:
@@ -176,7 +176,7 @@ def _portion(
         return left
     if piece.h_per_min > 0:
         left = min(left, max(_TINY * 10, (caps[0 if stage == "hour_1" else 1] - now_h) / piece.h_per_min))
-    if stage == "hour_1" and group(piece.label) == "75" and piece.steady and tally.m75[0] < FULL_HOUR_MIN - _TINY:
+    if stage == "hour_1" and _earns_75(piece) and piece.steady and tally.m75[0] < FULL_HOUR_MIN - _TINY:
         left = min(left, FULL_HOUR_MIN - tally.m75[0])
     return left
 
@@ -187,7 +187,7 @@ def _changed(before: Piece, after: Piece) -> bool:
         return False
     for piece in (before, after):
         approach = piece.label == "light" and piece.landing_min >= piece.block.duration_min
-        if piece.label in (None, "climb") or approach:
+        if piece.label in (None, "climb") or approach or not piece.block.setting:
             return False
     if group(before.label) != group(after.label):
         return True
@@ -209,76 +209,46 @@ def _book(tally: Tally, piece: Piece, start: float, end: float, bands: Bands) ->
         tally.unachievable += minutes
     if not piece.steady:
         return
-    for row, band, mine in (
-        (tally.m75, bands.upper, group(label) == "75"),
-        (tally.m65, bands.lower, label == "target-65"),
+    if piece.block.too_high and group(label) == "75":
+        tally.too_high += minutes
+        return
+    for row, name, band, mine in (
+        (tally.m75, "75", bands.upper, group(label) == "75"),
+        (tally.m65, "65", bands.lower, label == "target-65"),
     ):
-        surely, maybe = mine, mine
-        pct, sigma = piece.block.pct, piece.block.sigma or 0.0
-        if pct is not None:
-            surely = band[0] <= pct - sigma and pct + sigma <= band[1]
-            maybe = pct + sigma >= band[0] and pct - sigma <= band[1]
+        least, most = _shares(piece, name, band, mine)
         # Numbers that a pilot wrote down are still his statement; only an instrument's file measures.
-        measured = pct is not None and piece.block.source == "recording"
-        for index, counts in enumerate((mine, surely, maybe, mine and not measured, mine and measured)):
-            row[index] += minutes if counts else 0.0
+        measured = piece.block.pct is not None and piece.block.source == "recording"
+        for index, share in enumerate((float(mine), least, most, mine and not measured, mine and measured)):
+            row[index] += minutes * share
 
 
-def _verdict(hour_1: StageCredit, hour_2: StageCredit) -> tuple[Verdict, list[str]]:
-    reasons = [
-        f"Hour 1: {hour_1.target_75.central:.0f} min at 75 % of {HOUR_1_NEEDED_MIN:.0f} asked for "
-        f"({hour_1.target_75.least:.0f} to {hour_1.target_75.most:.0f}), {hour_1.changes} changes of setting.",
-        f"Hour 2: {hour_2.target_75.central:.0f} min at 75 % and {hour_2.target_65.central:.0f} min at 65 % of "
-        f"{HOUR_2_NEEDED_MIN:.0f} asked for at each, {hour_2.changes} changes of {HOUR_2_CHANGES} asked for.",
-    ]
-    if hour_1.met and hour_2.met:
-        measured = (
-            hour_1.target_75.measured >= HOUR_1_NEEDED_MIN
-            and min(hour_2.target_75.measured, hour_2.target_65.measured) >= HOUR_2_NEEDED_MIN
-        )
-        return ("met (measured)" if measured else "met (stated)"), reasons
-    if hour_1.ended is None or hour_2.ended is None:
-        return "not known", [*reasons, "The first two hours are not over yet."]
-    airborne = hour_1.airborne_min + hour_2.airborne_min
-    unknown = hour_1.unknown_min + hour_2.unknown_min
-    if unknown >= airborne / 2:
-        return "not known", [*reasons, f"Power is not known for {unknown:.0f} of {airborne:.0f} min."]
-    short_1 = 0.0 if hour_1.met else max(0.0, HOUR_1_NEEDED_MIN - hour_1.target_75.central)
-    short_2 = 0.0 if hour_2.met else max(0.0, HOUR_2_NEEDED_MIN - hour_2.target_75.central)
-    out_of_reach = hour_1.unachievable_min + hour_2.unachievable_min
-    if out_of_reach > 0 and out_of_reach >= short_1 + short_2:
-        return "not achievable", [*reasons, f"75 % could not be had in {out_of_reach:.0f} min flown."]
-    earned = min(hour_1.target_75.central, HOUR_1_NEEDED_MIN)
-    earned += min(hour_2.target_75.central, HOUR_2_NEEDED_MIN) + min(hour_2.target_65.central, HOUR_2_NEEDED_MIN)
-    half = earned >= (HOUR_1_NEEDED_MIN + 2 * HOUR_2_NEEDED_MIN) / 2
-    return ("partly" if hour_1.met or hour_2.met or half else "missed"), reasons
+def _shares(piece: Piece, name: str, band: tuple[float, float], mine: bool) -> tuple[float, float]:
+    """Share of a piece that lies in a band at least and at most."""
+    if piece.block.shares is not None:
+        least, most = piece.block.shares.get(name, (0.0, 0.0))
+        # A label that is tried on another side of its edge takes its minutes along.
+        return min(least, float(mine)), max(most, float(mine))
+    pct, sigma = piece.block.pct, piece.block.sigma or 0.0
+    if pct is None:
+        return float(mine), float(mine)
+    surely = band[0] <= pct - sigma and pct + sigma <= band[1]
+    maybe = pct + sigma >= band[0] and pct - sigma <= band[1]
+    return float(surely), float(maybe)
 
 
-def _block_that_decides(
+def _what_decides(
     pieces: list[Piece], bands: Bands, caps: tuple[float, float], flown_h: float, verdict: Verdict
 ) -> str | None:
-    """A sentence when one block within its doubt of a band edge would change the verdict, else None."""
-    for piece in pieces:
-        pct, sigma = piece.block.pct, piece.block.sigma
-        if pct is None or not sigma or piece.start_h >= caps[1]:
-            continue
-        for edge in (*bands.lower, *bands.upper):
-            if abs(pct - edge) > sigma:
-                continue
-            kept: Label | None = piece.label
-            other_side = edge - 0.01 if pct >= edge else edge + 0.01
-            piece.label = classify(other_side, bands)
-            if group(piece.label) == group(kept):
-                # Exactly on an edge that belongs to the band: the other side lies the other way.
-                piece.label = classify(edge + 0.01 if other_side < edge else edge - 0.01, bands)
-            mark_short_runs(pieces)
-            tallies = _walk(pieces, bands, caps, flown_h)
-            flipped, _ = _verdict(tallies["hour_1"].freeze("hour_1"), tallies["hour_2"].freeze("hour_2"))
-            piece.label = kept
-            mark_short_runs(pieces)
-            if flipped != verdict:
-                return (
-                    f"Undecided: one setting of {pct:.0f} ± {sigma:.1f} % lies within its doubt of the band edge "
-                    f"{edge:g} %; on the other side of it the verdict would read {flipped}."
-                )
+    """A sentence when settings within their doubt of a band edge would change the verdict, else None."""
+    for labels, words in alternatives(pieces, bands, caps[1]):
+        tried = [
+            replace(piece, label=labels[place]) if place in labels else replace(piece)
+            for place, piece in enumerate(pieces)
+        ]
+        mark_short_runs(tried)
+        tallies = _walk(tried, bands, caps, flown_h)
+        flipped, _ = verdict_of(tallies["hour_1"].freeze("hour_1"), tallies["hour_2"].freeze("hour_2"))
+        if flipped != verdict:
+            return f"Undecided: {words}; on the other side of it the verdict would read {flipped}."
     return None

@@ -5,11 +5,10 @@ hour 2 for 15 and 15 minutes; each ends when its credit is met or at its cap of 
 least and most stand beside them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from breakin.calc.bands import CREDITED_75, Bands, Label, classify
 from breakin.calc.errors import BadQuantity, OutOfRange
 
 HOUR_1_NEEDED_MIN = 55.0
@@ -40,6 +39,9 @@ class BlockPower:
     stated_band : 75 or 65 where flown as on the card.
     band_achievable : False where the plan's power could not be had there; None when not known.
     steady : False when manifold pressure or rpm wandered: earns no credit.
+    setting : False for a climb, a descent or the moments between two settings: no change is counted from or to it.
+    too_high : flown above the plan's altitude for cooling: earns no credit as 75.
+    shares : "75" and "65" -> share of the minutes in that band at least and at most; None works it out from sigma.
     """
 
     duration_min: float
@@ -49,6 +51,9 @@ class BlockPower:
     stated_band: int | None = None
     band_achievable: bool | None = None
     steady: bool = True
+    setting: bool = True
+    too_high: bool = False
+    shares: Mapping[str, tuple[float, float]] | None = None
 
 
 @dataclass(frozen=True)
@@ -88,6 +93,7 @@ class StageCredit:
     target_75, target_65 : Minutes in the plan's bands.
     changes : changes of power setting, climb and landing apart.
     airborne_min, unknown_min, light_min, between_min, unachievable_min : float [min].
+    too_high_min : float [min] - in the upper band above the plan's altitude for cooling: not credited.
     met : the stage's own criterion.
     ended : "credit", "cap" or None while it runs.
     flights : roots of the flights that took part.
@@ -101,6 +107,7 @@ class StageCredit:
     light_min: float = 0.0
     between_min: float = 0.0
     unachievable_min: float = 0.0
+    too_high_min: float = 0.0
     met: bool = False
     ended: Literal["credit", "cap"] | None = None
     flights: tuple[str, ...] = ()
@@ -111,9 +118,9 @@ class Credit:
     """All that the power log of one build says.
 
     hour_1, hour_2, later : StageCredit.
-    first_two : the verdict; "not known" with ``final`` False while the stages run.
+    first_two : the verdict by central values; "not known" with ``final`` False while the stages run.
     final : both stages have ended.
-    undecided : one block within its doubt of a band edge would change the verdict.
+    undecided : a block within its doubt of a band edge would change the verdict.
     reasons : sentences with the numbers behind the verdict.
     flights : roots of the flights in the first two stages.
     light_first_two_min : float [min] - light running in the first two run hours.
@@ -141,19 +148,10 @@ class Credit:
     light_share: float | None
     minutes_upper: float
 
-
-@dataclass
-class Piece:
-    """A block as it is walked: with its label, its light minutes, and the run hour at which it starts."""
-
-    flight_root: str
-    block: BlockPower
-    label: Label | None
-    start_h: float
-    h_per_min: float
-    landing_min: float = 0.0
-    first_of_flight: bool = False
-    steady: bool = True
+    @property
+    def word(self) -> str:
+        """The verdict in a word: "undecided" where a setting within its doubt of an edge would turn it over."""
+        return "undecided" if self.undecided and self.final else self.first_two
 
 
 @dataclass
@@ -168,6 +166,7 @@ class Tally:
     light: float = 0.0
     between: float = 0.0
     unachievable: float = 0.0
+    too_high: float = 0.0
     ended: Literal["credit", "cap"] | None = None
     flights: list[str] = field(default_factory=list)
 
@@ -182,6 +181,7 @@ class Tally:
             self.light,
             self.between,
             self.unachievable,
+            self.too_high,
             self.met(name),
             self.ended,
             tuple(self.flights),
@@ -223,56 +223,3 @@ def check_flights(flights: Sequence[FlightPower]) -> list[FlightPower]:
                 f"blocks of {total:.0f} min in {flight.airborne_min:.0f} airborne minutes.", where=where, mend=mend
             )
     return sorted(flights, key=lambda flight: flight.order)
-
-
-def label_of(block: BlockPower, bands: Bands) -> Label | None:
-    """The label of a block: by percent power where it is known, else by the band that was stated, else None."""
-    if block.pct is not None:
-        return classify(block.pct, bands)
-    if block.stated_band is not None:
-        return "target-75" if block.stated_band == 75 else "target-65"
-    return None
-
-
-def pieces_of(flights: Sequence[FlightPower], bands: Bands) -> list[Piece]:
-    """All blocks in order, unknown minutes included (they count as flown before the first block: the climb)."""
-    pieces: list[Piece] = []
-    start_h = 0.0
-    for flight in flights:
-        run_h = flight.run_h if flight.run_h is not None else flight.airborne_min / 60
-        known = sum(block.duration_min for block in flight.blocks)
-        blocks = list(flight.blocks)
-        unknown = flight.airborne_min - known
-        if unknown > 0.5:
-            blocks.insert(0, BlockPower(unknown))
-        per_min = run_h / max(flight.airborne_min, known, 1e-9) if blocks else 0.0
-        elapsed, left = 0.0, sum(block.duration_min for block in blocks)
-        for index, block in enumerate(blocks):
-            left -= block.duration_min
-            piece = Piece(flight.flight_root, block, label_of(block, bands), start_h + elapsed * per_min, per_min)
-            piece.landing_min = min(block.duration_min, max(0.0, LANDING_MIN - left))
-            piece.first_of_flight = index == 0
-            pieces.append(piece)
-            elapsed += block.duration_min
-        start_h += run_h
-    mark_short_runs(pieces)
-    return pieces
-
-
-def group(label: Label | None) -> str | None:
-    """ "75" for both labels that are credited as 75, else the label itself."""
-    return "75" if label in CREDITED_75 else label
-
-
-def mark_short_runs(pieces: list[Piece]) -> None:
-    """A setting earns credit only when held, steady, for 10 minutes; neighbours in the same band count together."""
-    run: list[Piece] = []
-    for piece in [*pieces, None]:
-        same = bool(run) and piece is not None and not piece.first_of_flight
-        if same and piece is not None and group(piece.label) == group(run[-1].label) and piece.block.steady:
-            run.append(piece)
-            continue
-        long_enough = sum(part.block.duration_min for part in run) >= STEADY_MIN
-        for part in run:
-            part.steady = part.block.steady and long_enough
-        run = [piece] if piece is not None else []

@@ -3,7 +3,7 @@
 from breakin.calc.accumulate import accumulate
 from breakin.calc.bands import Bands, classify, schedule
 from breakin.calc.credit import BlockPower, Credit, FlightPower, Minutes, StageCredit
-from breakin.calc.split import SplitBlock, SplitResult, split
+from breakin.calc.split import SplitBlock, SplitResult, TimedSetting, split, split_timed
 
 __all__ = [
     "Bands",
@@ -14,8 +14,10 @@ __all__ = [
     "SplitBlock",
     "SplitResult",
     "StageCredit",
+    "TimedSetting",
     "accumulate",
     "classify",
     "schedule",
     "split",
+    "split_timed",
 ]

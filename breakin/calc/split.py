@@ -12,6 +12,7 @@ EVEN_RPM = 25.0
 EVEN_PCT = 3.0
 CALL_PCT = 6.0
 CALL_AFTER_MIN = 10.0
+SHORTEST_MIN = 2.0  # less of both engines at one time is a change of power, not a split
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,8 @@ class SplitResult:
     """How evenly the two engines were run.
 
     code : "even", "note", "call", or "not observed".
-    worst_pct : float [%] - largest difference, left minus right, by size; None when never known on both.
+    worst_pct : float [%] - largest difference, left minus right, by size, or of a recording the mean; None when power
+        was never known on both.
     minutes_over_call : float [min] - with more than 6 percent between them.
     compared_min : float [min] - in which anything could be compared.
     reasons : sentences with numbers.
@@ -86,32 +88,102 @@ def split(blocks_left: Sequence[SplitBlock], blocks_right: Sequence[SplitBlock])
             if not block.duration_min > 0:
                 where = f"{side} engine, block {index + 1}"
                 raise OutOfRange(f"{block.duration_min:g} min is not above 0.", where=where, mend="Give its minutes.")
+    return _judged(_gathered(_overlaps(blocks_left, blocks_right)))
+
+
+@dataclass(frozen=True)
+class TimedSetting:
+    """Some minutes of one engine at one power: from and to [s] on a clock that both engines share."""
+
+    t0: float
+    t1: float
+    pct: float | None = None
+    map_inhg: float | None = None
+    rpm: float | None = None
+
+
+def split_timed(
+    left: Sequence[TimedSetting],
+    right: Sequence[TimedSetting],
+    *,
+    mean_pct: float | None = None,
+    over_min: float | None = None,
+) -> SplitResult:
+    """Compare both engines of one recording, where both were in cruise at one time for at least two minutes.
+
+    Parameters
+    ----------
+    left, right : TimedSetting of cruise.
+    mean_pct : float [%] or None - left minus right over the whole cruise, where it was worked out row by row.
+    over_min : float [min] or None - minutes with more than 6 percent between them, likewise.
+
+    Returns
+    -------
+    SplitResult. Its worst_pct is the mean where that was given: a moment in which one lever has been moved and the
+    other not yet is no split.
+
+    >>> split_timed([TimedSetting(0, 1200, 75)], [TimedSetting(0, 1200, 66)], mean_pct=9.0, over_min=20.0).code
+    'call'
+    """
+    pairs = []
+    for one in left:
+        for other in right:
+            minutes = (min(one.t1, other.t1) - max(one.t0, other.t0)) / 60.0
+            if minutes >= SHORTEST_MIN:
+                pair = (SplitBlock(minutes, each.pct, each.map_inhg, each.rpm) for each in (one, other))
+                pairs.append((minutes, *pair))
+    found = _gathered(pairs)
+    if mean_pct is not None:
+        found.worst, found.mean = mean_pct, True
+        found.compared = max(found.compared, over_min or 0.0, sum(one.t1 - one.t0 for one in left) / 60.0)
+    if over_min is not None:
+        found.over = over_min
+    return _judged(found)
+
+
+@dataclass
+class _Gathered:
+    """What the minutes of both engines have shown; `mean` when `worst` is a mean over all of them."""
+
     worst: float | None = None
-    over = compared = 0.0
-    map_worst = rpm_worst = 0.0
-    for minutes, left, right in _overlaps(blocks_left, blocks_right):
+    over: float = 0.0
+    compared: float = 0.0
+    map_worst: float = 0.0
+    rpm_worst: float = 0.0
+    mean: bool = False
+
+
+def _gathered(pairs: Sequence[tuple[float, SplitBlock, SplitBlock]]) -> _Gathered:
+    found = _Gathered()
+    for minutes, left, right in pairs:
         pct = _difference(left.pct, right.pct)
         manifold = _difference(left.map_inhg, right.map_inhg)
         speed = _difference(left.rpm, right.rpm)
         if pct is None and manifold is None and speed is None:
             continue
-        compared += minutes
-        map_worst = max(map_worst, abs(manifold or 0.0))
-        rpm_worst = max(rpm_worst, abs(speed or 0.0))
+        found.compared += minutes
+        found.map_worst = max(found.map_worst, abs(manifold or 0.0))
+        found.rpm_worst = max(found.rpm_worst, abs(speed or 0.0))
         if pct is not None:
-            worst = pct if worst is None or abs(pct) > abs(worst) else worst
-            over += minutes if abs(pct) > CALL_PCT else 0.0
-    if not compared:
+            found.worst = pct if found.worst is None or abs(pct) > abs(found.worst) else found.worst
+            found.over += minutes if abs(pct) > CALL_PCT else 0.0
+    return found
+
+
+def _judged(found: _Gathered) -> SplitResult:
+    if not found.compared:
         return SplitResult("not observed", None, 0.0, 0.0, ("No minute has readings of both engines.",))
-    reasons = []
+    worst, reasons = found.worst, []
     if worst is not None and abs(worst) > EVEN_PCT:
         higher = "left" if worst > 0 else "right"
-        reasons.append(f"Up to {abs(worst):.0f} % of rated power apart, {higher} engine higher.")
-    if map_worst > EVEN_MAP_INHG:
-        reasons.append(f"Manifold pressure up to {map_worst:.1f} inHg apart.")
-    if rpm_worst > EVEN_RPM:
-        reasons.append(f"Engine speed up to {rpm_worst:.0f} rpm apart.")
-    if over > CALL_AFTER_MIN:
-        reasons.append(f"More than {CALL_PCT:.0f} % apart for {over:.0f} min. Both engines are to run at even power.")
-        return SplitResult("call", worst, over, compared, tuple(reasons))
-    return SplitResult("note" if reasons else "even", worst, over, compared, tuple(reasons))
+        how = "On average in cruise" if found.mean else "Up to"
+        reasons.append(f"{how} {abs(worst):.0f} % of rated power apart, {higher} engine higher.")
+    if found.map_worst > EVEN_MAP_INHG:
+        reasons.append(f"Manifold pressure up to {found.map_worst:.1f} inHg apart.")
+    if found.rpm_worst > EVEN_RPM:
+        reasons.append(f"Engine speed up to {found.rpm_worst:.0f} rpm apart.")
+    long = found.over > CALL_AFTER_MIN
+    if long:
+        reasons.append(f"More than {CALL_PCT:.0f} % apart for {found.over:.0f} min. Both are to run at even power.")
+    code: Literal["even", "note", "call"] = "call" if long else "note" if reasons else "even"
+    return SplitResult(code, worst, found.over, found.compared, tuple(reasons))

@@ -12,6 +12,7 @@ from datetime import datetime
 from itertools import pairwise
 from uuid import UUID
 
+from breakin.picture.recorded import sessions_min
 from breakin.record import BuildRecord, MeterFacts, OilFacts, RunFacts
 
 # A meter that moved by more than this share of what was logged, and by more than an hour, ran unlogged.
@@ -123,7 +124,7 @@ def clock_of(record: BuildRecord) -> Clock:
         estimated_h=sum(row.run.hours for row in placed if row.run.hours_estimated and row.run.is_flight),
         unlogged=tuple(unlogged),
         backward=tuple(backward),
-        ground_min=sum(sum(row.run.sessions_min) for row in placed),
+        ground_min=sum(sum(sessions_min(row.run)) for row in placed),
         cell_min=sum(cell.minutes for cell in record.cell_runs),
     )
 

@@ -1,13 +1,24 @@
-"""Take-off fuel flow and head temperatures, flight by flight (what the rules E1 to E3 look at)."""
+"""Take-off fuel flow and head temperatures, flight by flight (what the rules E1 to E4 look at)."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from breakin.calc.atmosphere import density_altitude_ft, density_ratio, standard_temperature_degf
 from breakin.calc.power import corrected_fuel_flow_gph
+from breakin.calc.seating import HeadsOfFlight, Seating, excess_degf, seating_of
 from breakin.picture.clock import Clock, PlacedRun
-from breakin.picture.power import field_pressure_altitude_ft
+from breakin.picture.power import field_pressure_altitude_ft, ground_oat_degf
+from breakin.picture.recorded import (
+    NOTHING,
+    Told,
+    engine_of,
+    hottest_head,
+    level_cruise,
+    mean_heads_degf,
+    takeoff_fuel_flow,
+)
 from breakin.record import BuildRecord
 
 WATCH_DEGF = 420.0  # where the type names no line of its own
@@ -23,7 +34,7 @@ HOT_DAY_DDEGF = 54.0
 class FuelFlow:
     """Full-throttle fuel flow of one flight.
 
-    raw, compared : [US gal/h] as read, and as compared with the band.
+    raw, compared : [US gal/h] as read, and as compared with the band. told : as typed and as recorded.
     corrected : whether `compared` was brought to sea-level density.
     word : "in band", "a little low", "low", "high", "not observed", "no band".
     short : share by which it lies under the band, 0 when it does not.
@@ -38,15 +49,23 @@ class FuelFlow:
     short: float = 0.0
     how: str = ""
     surely: bool = True
+    told: Told = NOTHING
 
 
 @dataclass(frozen=True)
 class HeatRow:
-    """One flight: its fuel flow and whether the heads came down in the climb ("yes", "no" or "not observed")."""
+    """One flight: its fuel flow, its hottest head and whether the heads came down in the climb.
+
+    falling : "yes", "no" or "not observed". climb_peak_degf : the highest of each head in the climb, None for a probe
+    that is left out. excess_degf : cylinder -> by how much it was hotter than its mates in level cruise [ddegF].
+    """
 
     placed: PlacedRun
     fuel: FuelFlow
     falling: str
+    hottest: Told = NOTHING
+    climb_peak_degf: tuple[float | None, ...] = ()
+    excess_degf: Mapping[int, float] = field(default_factory=dict)
 
 
 def watch_line_degf(record: BuildRecord) -> float:
@@ -55,14 +74,29 @@ def watch_line_degf(record: BuildRecord) -> float:
 
 def heat_of(record: BuildRecord, clock: Clock) -> tuple[HeatRow, ...]:
     """One row a flight, oldest first."""
-    return tuple(HeatRow(placed, fuel_flow_of(record, placed), _falling(placed)) for placed in clock.flights)
+    return tuple(_row(record, placed) for placed in clock.flights)
+
+
+def _row(record: BuildRecord, placed: PlacedRun) -> HeatRow:
+    engine = engine_of(placed.run)
+    return HeatRow(
+        placed,
+        fuel_flow_of(record, placed),
+        _falling(placed),
+        hottest_head(placed.run),
+        engine.cht_climb_peak_degf if engine else (),
+        excess_degf(mean_heads_degf(level_cruise(engine))) if engine else {},
+    )
 
 
 def _falling(placed: PlacedRun) -> str:
-    """Did the heads come down by 3,000 ft above the field? By the pilot's word, else by the temperatures he noted."""
-    run = placed.run
-    if run.cht_falling_by_3000 in ("yes", "no"):
-        return run.cht_falling_by_3000
+    """Did the heads come down by 3,000 ft above the field? By the recording, else by the pilot's word, else by the
+    temperatures he noted.
+    """
+    run, engine = placed.run, engine_of(placed.run)
+    for said in (engine.cht_falling_by_3000 if engine else "", run.cht_falling_by_3000):
+        if said in ("yes", "no"):
+            return said
     lower = [cht for ft, cht in run.climb_cht_degf if ft < 3000]
     upper = [cht for ft, cht in run.climb_cht_degf if ft >= 3000]
     if lower and upper:
@@ -70,12 +104,33 @@ def _falling(placed: PlacedRun) -> str:
     return "not observed"
 
 
+def head_in_climb_degf(placed: PlacedRun) -> float | None:
+    """The hottest head 3,000 ft above the field or higher in the climb, recorded or noted; else of the whole flight."""
+    engine = engine_of(placed.run)
+    noted = (engine.climb_cht_degf if engine else ()) or placed.run.climb_cht_degf
+    at_top = [cht for ft, cht in noted if ft >= 3000]
+    return max(at_top) if at_top else hottest_head(placed.run).value
+
+
+def seating(record: BuildRecord, clock: Clock) -> Seating:
+    """Do the disturbed heads run cooler than in the first hour, at equal power on a standard day?"""
+    flights = [
+        HeadsOfFlight(str(placed.run.root), placed.start_h, engine.cht_cruise_std_degf, engine.cht_cruise_pct)
+        for placed in clock.flights
+        if (engine := engine_of(placed.run)) is not None
+        and engine.cht_cruise_pct is not None
+        and any(head is not None for head in engine.cht_cruise_std_degf)
+    ]
+    return seating_of(flights, [position.number for position in record.positions if position.disturbed])
+
+
 def fuel_flow_of(record: BuildRecord, placed: PlacedRun) -> FuelFlow:
     """Compare the full-throttle fuel flow with the band of the type (rule E1).
 
     It is brought to sea-level density only where the type's fuel system is said to follow density.
     """
-    kind, raw = record.type, placed.run.takeoff_ff_gph
+    kind, told = record.type, takeoff_fuel_flow(placed.run)
+    raw = told.value
     if kind.takeoff_ff_low_gph is None:
         return FuelFlow("no band")
     if raw is None:
@@ -88,7 +143,9 @@ def fuel_flow_of(record: BuildRecord, placed: PlacedRun) -> FuelFlow:
         word = "low" if short > STOP_SHARE else "a little low"
     elif high is not None and compared > high * (1 + HIGH_SHARE):
         word = "high"
-    return FuelFlow(word, raw, compared, corrected, short, how, surely)
+    if told.recorded is not None:
+        how = f"from the recording{f', typed {told.typed:.1f} gal/h' if told.both else ''}; {how}"
+    return FuelFlow(word, raw, compared, corrected, short, how, surely, told)
 
 
 def _low_on_any_day(record: BuildRecord, raw: float, altitude_ft: float) -> bool:
@@ -106,7 +163,7 @@ def _compared(record: BuildRecord, placed: PlacedRun, raw: float) -> tuple[float
     by_elevation = altitude is None and run.field_elevation_ft is not None
     if by_elevation:
         altitude = run.field_elevation_ft
-    oat = run.oat_ground_degf
+    oat = ground_oat_degf(placed)
     known = altitude is not None and oat is not None
     if record.type.fuel_flow_compensates is False:
         return raw, False, "compared as read: this fuel system does not follow density", True

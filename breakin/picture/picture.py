@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
+from breakin.calc.seating import Seating
 from breakin.picture.clock import Clock, clock_of
-from breakin.picture.heat import HeatRow, heat_of
+from breakin.picture.heat import HeatRow, heat_of, seating
 from breakin.picture.oil import Leak, OilPicture, OilRow, oil_of, oil_rows
 from breakin.picture.oil_before import RateBefore, rate_before
 from breakin.picture.power import PowerPicture, power_of
@@ -45,6 +46,10 @@ class Picture:
     @cached_property
     def heat(self) -> tuple[HeatRow, ...]:
         return heat_of(self.record, self.clock)
+
+    @cached_property
+    def seating(self) -> Seating:
+        return seating(self.record, self.clock)
 
     @cached_property
     def oil(self) -> OilPicture:

@@ -15,6 +15,17 @@ from typing import Any, Literal
 from uuid import UUID
 
 from breakin.picture.picture import Picture
+from breakin.picture.recorded import (
+    engine_of,
+    hottest_head,
+    oil_pressure,
+    oil_pressure_idle,
+    oil_temperature,
+    sessions_min,
+    takeoff_fuel_flow,
+    takeoff_manifold,
+    takeoff_rpm,
+)
 
 NOTE, WATCH, CALL, STOP = 1, 2, 3, 4
 SEVERITY_WORDS = {NOTE: "note", WATCH: "watch", CALL: "call", STOP: "stop"}
@@ -38,6 +49,7 @@ class Hit:
     evidence: tuple[dict[str, str], ...] = ()
     title: str = ""
     for_customer: bool = True
+    reopens: bool = False  # a closed break-in is taken up again for it
 
     @property
     def key(self) -> str:
@@ -120,22 +132,34 @@ NEEDS: dict[str, Callable[[Picture], bool]] = {
     "run": lambda picture: bool(picture.clock.runs),
     "plan": lambda picture: picture.record.plan is not None,
     "meter": lambda picture: any(placed.run.meter_kind for placed in picture.clock.runs),
-    "fuel flow": lambda picture: any(placed.run.takeoff_ff_gph is not None for placed in picture.clock.flights),
+    "fuel flow": lambda picture: any(
+        takeoff_fuel_flow(placed.run).value is not None for placed in picture.clock.flights
+    ),
+    "take-off settings": lambda picture: any(
+        told.value is not None
+        for placed in picture.clock.flights
+        for told in (takeoff_manifold(placed.run), takeoff_rpm(placed.run))
+    ),
     "heads": lambda picture: any(
-        placed.run.cht_max_degf is not None or placed.run.cht_over_watch not in ("", "not_looked")
+        hottest_head(placed.run).value is not None or placed.run.cht_over_watch not in ("", "not_looked")
         for placed in picture.clock.flights
     ),
+    "each head": lambda picture: any(row.excess_degf for row in picture.heat),
     "climb": lambda picture: any(row.falling != "not observed" for row in picture.heat),
     "oil pressure or temperature": lambda picture: any(
-        value is not None
+        told.value is not None
         for placed in picture.clock.runs
-        for value in (placed.run.oil_press_min_psi, placed.run.oil_press_idle_psi, placed.run.oil_temp_max_degf)
+        for told in (oil_pressure(placed.run), oil_pressure_idle(placed.run), oil_temperature(placed.run))
     ),
     "words": lambda picture: any(placed.run.chips for placed in picture.clock.runs),
-    "ground minutes": lambda picture: any(placed.run.sessions_min for placed in picture.clock.runs),
+    "ground minutes": lambda picture: any(sessions_min(placed.run) for placed in picture.clock.runs),
     "reading": lambda picture: any(row.level_qt is not None for row in picture.oil_rows),
     "two readings": lambda picture: sum(row.level_qt is not None for row in picture.oil_rows) >= 2,
-    "blocks": lambda picture: any(placed.run.blocks for placed in picture.clock.flights),
+    "blocks": lambda picture: bool(picture.power.blocks),
+    "descent": lambda picture: any(
+        (engine := engine_of(placed.run)) is not None and engine.low_map_descent_min is not None
+        for placed in picture.clock.flights
+    ),
     "inspection": lambda picture: bool(picture.record.inspections),
     "filter": lambda picture: (
         any(row.kind == "oil_filter" for row in picture.record.inspections)
@@ -156,7 +180,9 @@ LACKING = {
     "plan": "No run-in plan has been issued.",
     "meter": "No meter reading has been logged.",
     "fuel flow": "No full-throttle fuel flow has been logged.",
+    "take-off settings": "No manifold pressure or rpm at take-off has been logged or recorded.",
     "heads": "No head temperature has been logged.",
+    "each head": "No recording tells of each head.",
     "climb": "Nobody has noted whether the heads came down in the climb.",
     "oil pressure or temperature": "No oil pressure or temperature has been logged.",
     "words": "The pilot's words have not been logged.",
@@ -164,6 +190,7 @@ LACKING = {
     "reading": "No oil level has been logged.",
     "two readings": "Two oil levels are needed.",
     "blocks": "No power settings have been logged.",
+    "descent": "No recording tells of the descent.",
     "inspection": "No inspection has been recorded.",
     "filter": "No filter has come off yet.",
     "opened filter": "No filter has been cut open.",
@@ -203,6 +230,16 @@ def rules_version() -> str:
     """One short word for the rules and their versions as they stand."""
     all_rules = ",".join(f"{one.id}.{one.version}" for one in RULES.values())
     return hashlib.sha256(all_rules.encode()).hexdigest()[:16]
+
+
+def type_source(picture: Picture) -> str:
+    """The source of a line that the engine type sets."""
+    return f"engine type {picture.record.type.name}: {picture.record.type.source}"[:200]
+
+
+def plan_source(picture: Picture) -> str:
+    """The source of a line that the plan sets."""
+    return picture.record.plan.name[:200] if picture.record.plan else "no plan"
 
 
 def flight_evidence(root: UUID, words: str) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""E-rules: fuel flow, heat, pressure, the pilot's words, ground minutes. All answer at once when a flight is logged.
+"""E1 to E4: take-off fuel flow and the temperature of the heads. All answer at once when a flight is logged.
 
 The lines are the type's own; where they come from stands with each finding. The shares, hours and minutes are common
 practice without a published source, and the plan may change them.
@@ -8,34 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
+from statistics import median
 from typing import Any
 
-from breakin.picture.heat import HIGH_SHARE, HeatRow, watch_line_degf
+from breakin.picture.heat import HIGH_SHARE, HeatRow, head_in_climb_degf, watch_line_degf
 from breakin.picture.picture import Picture
+from breakin.picture.recorded import cruise_head_degf, engine_of
 from breakin.record import BlockFacts, RunFacts
-from breakin.rules.base import CALL, NOTE, STAND, STOP, WATCH, Answer, Hit, answer, flight_evidence, rule
+from breakin.rules.base import CALL, NOTE, STAND, STOP, WATCH, Answer, Hit, answer, flight_evidence, rule, type_source
 
 EARLY_H = 3.0
 CRUISE_AFTER_H = 5.0
 CRUISE_DEGF = 400.0
-GROUND_UNTIL_H = 5.0
-COOL_OIL_DEGF = 140.0
-COOL_OIL_AFTER_H = 1.0
-CALL_CHIPS = {
-    "rough": "rough running",
-    "smoke": "smoke",
-    "smell": "a smell of fuel or burning",
-    "oil_seen": "oil seen from the cockpit",
-}
-
-
-def _type_source(picture: Picture) -> str:
-    return f"engine type {picture.record.type.name}: {picture.record.type.source}"[:200]
+CLIMB_MIN, LEVEL_MIN = 5.0, 2.0
+HOT_OVER_MATES_DEGF, HOT_DEGF, NEW_DEGF = 50.0, 400.0, 30.0
+# A head's own history is told from at least this many earlier flights: own choice.
+HISTORY_FLIGHTS = 2
 
 
 @rule(
     "E1",
-    version=1,
+    version=2,
     needs=("flight", "fuel flow"),
     severity="call; stop when more than 2 % low",
     title="Full-throttle fuel flow",
@@ -69,18 +62,18 @@ def _fuel_flow(picture: Picture) -> Iterator[Hit]:
             severity, title = CALL, "Full-throttle fuel flow low"
             text = f"Full-throttle fuel flow {shown}: {fuel.short:.1%} low. Call before the next flight."
         evidence = (flight_evidence(run.root, f"{fuel.raw:.1f} gal/h at full throttle"),)
-        yield Hit(str(run.root), severity, text, _type_source(picture), run.at, numbers, evidence, title)
+        yield Hit(str(run.root), severity, text, type_source(picture), run.at, numbers, evidence, title)
 
 
 def _heads_agree(picture: Picture, row: HeatRow) -> bool:
     """Are the heads hot as well, as they would be with too little fuel?"""
-    cht = row.placed.run.cht_max_degf
+    cht = row.hottest.highest
     return row.falling == "no" or (cht is not None and cht > watch_line_degf(picture.record))
 
 
 @rule(
     "E2",
-    version=1,
+    version=2,
     needs=("flight", "heads"),
     severity="note, watch, call; stop over the maker's limit",
     title="Head temperature",
@@ -111,37 +104,31 @@ def _heads(picture: Picture) -> Iterator[Hit]:
     cruises = 0
     for row in picture.heat:
         placed, run = row.placed, row.placed.run
-        cht = run.cht_max_degf
+        cht, highest = row.hottest.value, row.hottest.highest
+        shown = row.hottest.words("°F") if row.hottest.recorded is not None else f"{cht or 0.0:.0f} °F"
         numbers = {"cht_max_degf": cht, "watch_degf": watch, "limit_degf": kind.cht_limit_degf}
-        evidence = (
-            flight_evidence(run.root, f"hottest head {cht:.0f} °F" if cht is not None else "over the watch line"),
-        )
-        source = _type_source(picture)
-
-        hit = partial(_head_hit, run, source, numbers, evidence)
-
-        if cht is not None and kind.cht_limit_degf is not None and cht > kind.cht_limit_degf:
+        evidence = (flight_evidence(run.root, f"hottest head {shown}" if cht is not None else "over the watch line"),)
+        hit = partial(_head_hit, run, type_source(picture), numbers, evidence)
+        # What either of the two saw over the maker's limit stands until a technician has looked.
+        if highest is not None and kind.cht_limit_degf is not None and highest > kind.cht_limit_degf:
             yield hit(
                 "",
                 STOP,
                 "Head over the maker's limit",
-                f"A head reached {cht:.0f} °F, over the maker's limit of {kind.cht_limit_degf:.0f} °F. {STAND}",
+                f"A head reached {shown}, over the maker's limit of {kind.cht_limit_degf:.0f} °F. {STAND}",
             )
-        elif run.cht_over_watch == "longer" or _minutes_over(placed.run.blocks, watch) > 2:
-            reached = f"up to {cht:.0f} °F, " if cht is not None else ""
-            text = (
-                f"Heads stayed over the watch line of {watch:.0f} °F too long ({reached}longer than 5 min in the climb "
-            )
-            yield hit("", CALL, "Heads over the watch line", text + "or 2 min level). Call before the next flight.")
+        elif long := _too_long(run, watch):
+            reached = f"up to {shown}, " if cht is not None else ""
+            text = f"Heads stayed over the watch line of {watch:.0f} °F too long ({reached}{long}). "
+            yield hit("", CALL, "Heads over the watch line", f"{text}Call before the next flight.")
         elif cht is not None and cht > watch:
-            asked = "under 5 min" if run.cht_over_watch == "under_5" else "for how long is not noted"
-            severity = NOTE if run.cht_over_watch == "under_5" else WATCH
-            text = f"The hottest head reached {cht:.0f} °F, over the watch line of {watch:.0f} °F, {asked}."
+            asked, severity = _how_long(run)
+            text = f"The hottest head reached {shown}, over the watch line of {watch:.0f} °F, {asked}."
             yield hit("", severity, "Head over the watch line", text)
         elif cht is not None and cht > CRUISE_DEGF and placed.start_h < EARLY_H:
-            text = f"{cht:.0f} °F in the first {EARLY_H:.0f} h is expected early with new rings. Keep the power up."
+            text = f"{shown} in the first {EARLY_H:.0f} h is expected early with new rings. Keep the power up."
             yield hit("", NOTE, "Warm heads, expected early", text)
-        cruise = _cruise_degf(row)
+        cruise = cruise_head_degf(run)
         if placed.start_h >= CRUISE_AFTER_H and cruise is not None and cruise > CRUISE_DEGF:
             cruises += 1
             severity = CALL if cruises >= 2 else WATCH
@@ -150,19 +137,41 @@ def _heads(picture: Picture) -> Iterator[Hit]:
             yield hit(":cruise", severity, "Warm heads in cruise", text)
 
 
-def _minutes_over(blocks: tuple[BlockFacts, ...], line: float) -> float:
+def _minutes_over(run: RunFacts) -> tuple[float | None, float | None]:
+    """Longest recorded minutes over the watch line in the climb and level; None where nobody recorded it."""
+    engine = engine_of(run)
+    return (engine.cht_over_watch_climb_min, engine.cht_over_watch_level_min) if engine else (None, None)
+
+
+def _too_long(run: RunFacts, watch: float) -> str:
+    """In words when heads stayed over the watch line for too long, by the recording, else as the pilot said it."""
+    climb, level = _minutes_over(run)
+    if climb is not None or level is not None:
+        parts = ((climb, CLIMB_MIN, "in the climb"), (level, LEVEL_MIN, "level"))
+        over = [(minutes or 0.0, line, where) for minutes, line, where in parts if (minutes or 0.0) > line]
+        return ", ".join(f"{minutes:.1f} min {where}, line {line:.0f} min" for minutes, line, where in over)
+    if run.cht_over_watch == "longer" or _block_minutes_over(run.blocks, watch) > LEVEL_MIN:
+        return f"longer than {CLIMB_MIN:.0f} min in the climb or {LEVEL_MIN:.0f} min level"
+    return ""
+
+
+def _how_long(run: RunFacts) -> tuple[str, int]:
+    """For how long heads were over the watch line, not too long: in words, and how grave that is."""
+    known = [minutes for minutes in _minutes_over(run) if minutes is not None]
+    if known:
+        return f"for {max(known):.1f} min by the recording", NOTE
+    if run.cht_over_watch == "under_5":
+        return f"under {CLIMB_MIN:.0f} min", NOTE
+    return "for how long is not noted", WATCH
+
+
+def _block_minutes_over(blocks: tuple[BlockFacts, ...], line: float) -> float:
     return sum(block.duration_min for block in blocks if block.cht_max_degf is not None and block.cht_max_degf > line)
-
-
-def _cruise_degf(row: HeatRow) -> float | None:
-    run = row.placed.run
-    known = [run.cht_cruise_mean_degf, *(block.cht_max_degf for block in run.blocks)]
-    return max((value for value in known if value is not None), default=None)
 
 
 @rule(
     "E3",
-    version=1,
+    version=2,
     needs=("flight", "climb"),
     severity="call; stop when also over the watch line",
     title="Heads coming down in the climb",
@@ -180,8 +189,7 @@ def _not_falling(picture: Picture) -> Iterator[Hit]:
         run = row.placed.run
         if row.falling != "no":
             continue
-        at_top: list[float | None] = [cht for ft, cht in run.climb_cht_degf if ft >= 3000]
-        hottest = max((cht for cht in at_top or [run.cht_max_degf] if cht is not None), default=None)
+        hottest = head_in_climb_degf(row.placed)
         shown = f"{hottest:.0f} °F" if hottest is not None else "temperature not noted"
         over = hottest is not None and hottest > watch
         text = f"Heads were not coming down by 3,000 ft above the field ({shown}; watch line {watch:.0f} °F). " + (
@@ -194,7 +202,7 @@ def _not_falling(picture: Picture) -> Iterator[Hit]:
             str(run.root),
             severity,
             text,
-            _type_source(picture),
+            type_source(picture),
             run.at,
             numbers,
             evidence,
@@ -203,114 +211,47 @@ def _not_falling(picture: Picture) -> Iterator[Hit]:
 
 
 @rule(
-    "E5",
+    "E4",
     version=1,
-    needs=("run", "oil pressure or temperature"),
-    severity="stop; watch for cool oil",
-    title="Oil pressure and temperature",
-    text="Oil pressure under the minimum in flight or at hot idle, or oil over its highest temperature, is a Stop. Oil "
-    "that never gets over 140 °F after the first hour is watched: water stays in it.",
+    needs=("flight", "each head"),
+    severity="watch; call when it is new",
+    title="One hot cylinder",
+    text="One head more than 50 °F hotter than its mates and over 400 °F in level cruise is watched; when that is more "
+    "than 30 °F beyond its own history, it asks for a call. Differences of exhaust gas temperature say nothing alone.",
     safety=True,
 )
-def oil_pressure(picture: Picture) -> Answer:
-    return answer(_oil_pressure(picture), "Oil pressure and temperature lay within their limits where they were noted.")
+def hot_cylinder(picture: Picture) -> Answer:
+    return answer(_hot_cylinders(picture), "No head ran far hotter than its mates in level cruise on recorded flights.")
 
 
-def _oil_pressure(picture: Picture) -> Iterator[Hit]:
-    kind = picture.record.type
-    for placed in picture.clock.runs:
-        run = placed.run
-        checks = (
-            ("pressure", "Oil pressure in flight", run.oil_press_min_psi, kind.oil_press_min_psi, "psi", -1),
-            ("idle", "Oil pressure at hot idle", run.oil_press_idle_psi, kind.oil_press_idle_min_psi, "psi", -1),
-            ("temperature", "Oil temperature", run.oil_temp_max_degf, kind.oil_temp_max_degf, "°F", 1),
-        )
-        for name, what, value, line, unit, side in checks:
-            if value is None or line is None or (value - line) * side <= 0:
-                continue
-            beyond = "under its minimum" if side < 0 else "over its maximum"
-            text = f"{what} was {value:.0f} {unit}, {beyond} of {line:.0f} {unit}. {STAND}"
-            evidence = (flight_evidence(run.root, f"{what.lower()} {value:.0f} {unit}"),)
-            numbers = {"value": value, "line": line, "unit": unit}
+def _hot_cylinders(picture: Picture) -> Iterator[Hit]:
+    before: dict[int, list[float]] = {}
+    for row in picture.heat:
+        run, engine = row.placed.run, engine_of(row.placed.run)
+        hot = engine.hot_cylinder if engine else None
+        if hot is not None and hot[1] > HOT_OVER_MATES_DEGF and hot[2] > HOT_DEGF:
+            number, over, degf = hot
+            history = before.get(number, [])
+            usual = median(history) if len(history) >= HISTORY_FLIGHTS else None
+            new = usual is not None and over - usual > NEW_DEGF
+            if usual is None:
+                known = "Its own history is too short to say whether that is new."
+            else:
+                known = f"Before it was {usual:+.0f} °F against them, median of {len(history)} flights."
+            ask = " Call before the next flight: injector, intake leak, baffle, probe." if new else ""
+            ran = f"Cylinder {number} ran {over:.0f} °F hotter than its mates in level cruise, {degf:.0f} °F."
+            text = f"{ran} {known}{ask}"
+            numbers = {"cylinder": number, "over_mates_degf": over, "cht_degf": degf, "usual_degf": usual}
+            evidence = (flight_evidence(run.root, f"cylinder {number}, {degf:.0f} °F"),)
             yield Hit(
-                f"{run.root}:{name}", STOP, text, _type_source(picture), run.at, numbers, evidence, f"{what} {beyond}"
+                f"{run.root}:{number}",
+                CALL if new else WATCH,
+                text,
+                "common practice, no published source",
+                run.at,
+                numbers,
+                evidence,
+                f"Cylinder {number} hot",
             )
-        cool = run.oil_temp_max_degf
-        if run.is_flight and cool is not None and cool <= COOL_OIL_DEGF and placed.end_h > COOL_OIL_AFTER_H:
-            text = f"Oil never got over {COOL_OIL_DEGF:.0f} °F ({cool:.0f} °F): water stays in it. Winter kit?"
-            evidence = (flight_evidence(run.root, f"oil {cool:.0f} °F at most"),)
-            source = "common practice, no published source"
-            yield Hit(f"{run.root}:cool", WATCH, text, source, run.at, {"value": cool}, evidence, "Cool oil")
-
-
-@rule(
-    "E6",
-    version=1,
-    needs=("run", "words"),
-    severity="call; stop for low power on take-off",
-    title="The pilot's words",
-    text="Rough running, smoke, a smell of fuel or burning, or oil seen asks for a call today. Low power on take-off "
-    "is a Stop.",
-    safety=True,
-    judges_log_only=True,
-)
-def pilots_words(picture: Picture) -> Answer:
-    return answer(_words(picture), "Nothing unusual was noted on the flights that were asked.")
-
-
-def _words(picture: Picture) -> Iterator[Hit]:
-    source = "the pilot's words; common practice, no published source"
-    for placed in picture.clock.runs:
-        run = placed.run
-        for chip in run.chips:
-            if chip == "low_power":
-                text = (
-                    "Low power on take-off was noted. Do not fly until a technician has found the cause and cleared it."
-                )
-                evidence = (flight_evidence(run.root, "low power on take-off"),)
-                yield Hit(f"{run.root}:{chip}", STOP, text, source, run.at, {}, evidence, "Low power on take-off")
-            elif chip in CALL_CHIPS:
-                words = CALL_CHIPS[chip]
-                text = f"The pilot noted {words}. Call today and ask when, how long and at what power."
-                evidence = (flight_evidence(run.root, words),)
-                yield Hit(f"{run.root}:{chip}", CALL, text, source, run.at, {}, evidence, f"Noted: {words}")
-
-
-@rule(
-    "E7",
-    version=1,
-    needs=("run", "ground minutes", "plan"),
-    severity="note; call when long",
-    title="Ground minutes",
-    text="New rings do not seat at idle: long ground running glazes bores. More than 10 min in one session in the "
-    "first 5 h is noted, more than 20 min asks for a call. Ground runs by the shop count.",
-    safety=True,
-)
-def ground_minutes(picture: Picture) -> Answer:
-    return answer(_ground(picture), "No long session on the ground in the first 5 h.")
-
-
-def _ground(picture: Picture) -> Iterator[Hit]:
-    plan = picture.record.plan
-    assert plan is not None  # noqa: S101 - the rule needs a plan
-    for placed in picture.clock.runs:
-        run = placed.run
-        longest = max(run.sessions_min, default=0.0)
-        if placed.start_h >= GROUND_UNTIL_H or longest <= plan.ground_note_min:
-            continue
-        long = longest > plan.ground_call_min
-        line = plan.ground_call_min if long else plan.ground_note_min
-        who = "" if run.is_flight else " in a ground run"
-        text = f"{longest:.0f} min on the ground in one session{who} at {placed.start_h:.1f} h; line: {line:.0f} min."
-        evidence = (flight_evidence(run.root, f"{longest:.0f} min on the ground"),)
-        numbers = {"minutes": longest, "line_min": line, "total_min": picture.clock.ground_min}
-        yield Hit(
-            str(run.root),
-            CALL if long else NOTE,
-            text,
-            plan.name[:200],
-            run.at,
-            numbers,
-            evidence,
-            "Long on the ground",
-        )
+        for number, over in row.excess_degf.items():
+            before.setdefault(number, []).append(over)

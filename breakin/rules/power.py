@@ -1,4 +1,4 @@
-"""P-rules: what power was flown, what credit it earns, and what could have been had.
+"""P1 to P6: what power was flown, what credit it earns, and what could have been had.
 
 Bands, minutes and caps are the plan's; the chart is the engine type's. No published definition of power credit exists.
 """
@@ -7,8 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from breakin.calc.credit import LANDING_MIN
+from breakin.calc.plan import Credit
+from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
-from breakin.rules.base import CALL, NOTE, WATCH, Answer, Hit, answer, flight_evidence, rule
+from breakin.picture.recorded import engine_of
+from breakin.rules.base import CALL, NOTE, WATCH, Answer, Hit, answer, flight_evidence, plan_source, rule
 
 LIGHT_CALL_MIN = 10.0
 FIRST_TWO_H = 2.0
@@ -17,45 +21,55 @@ LATER_CHANGES_PER_H = 1.0
 EVEN_SOURCE = "twin: even power on both engines; common practice, no published source"
 
 
-def _source(picture: Picture) -> str:
-    plan = picture.record.plan
-    return plan.name[:200] if plan else "no plan"
-
-
-@rule(
-    "P0",
-    version=1,
-    needs=("blocks",),
-    severity="none",
-    title="As on the card",
-    text="Minutes flown as on the card are credited as stated; power worked out from readings counts as measured.",
-)
-def as_on_card(picture: Picture) -> Answer:
-    stated = sum(block.facts.duration_min for block in picture.power.blocks if block.source == "stated")
-    measured = sum(block.facts.duration_min for block in picture.power.blocks if block.pct is not None)
-    return Answer("met", f"{measured:.0f} min measured, {stated:.0f} min as stated on the card.")
-
-
 @rule(
     "P1",
-    version=1,
+    version=2,
     needs=("blocks",),
-    severity="none",
+    severity="note",
     title="Percent power",
     text="Percent of rated power from pressure altitude, rpm, manifold pressure and temperature by the type's chart, "
-    "the instruments' errors taken off; one sigma 2 % of hand-written readings.",
+    "the instruments' errors taken off; one sigma 2 % of hand-written readings. A recording gives power by chart and "
+    "by fuel flow, weighed by their doubt; where the two disagree, the sensor that is likely wrong is named.",
 )
 def percent_power(picture: Picture) -> Answer:
-    unknown = [block for block in picture.power.blocks if block.pct is None and block.source != "stated"]
+    blocks = picture.power.blocks
+    unknown = [block for block in blocks if block.pct is None and block.source != "stated"]
+    hits = tuple(_two_powers(picture))
+    methods = "; ".join(dict.fromkeys(block.method for block in blocks if block.pct is not None and block.method))
+    said = f" By {methods}." if methods else ""
     if not unknown:
-        return Answer("met", f"Power is known for all {len(picture.power.blocks)} settings.")
-    minutes = sum(block.facts.duration_min for block in unknown)
-    return Answer("not known", f"Power is not known for {minutes:.0f} min: {unknown[0].why_unknown}")
+        return Answer("met", f"Power is known for all {len(blocks)} settings.{said}", hits)
+    minutes = sum(block.duration_min for block in unknown)
+    return Answer("not known", f"Power is not known for {minutes:.0f} min: {unknown[0].why_unknown}.{said}", hits)
+
+
+def _two_powers(picture: Picture) -> Iterator[Hit]:
+    """Chart and fuel flow that disagree: once for each sensor and set of flights, from the first that shows it."""
+    shown: dict[str, list[PlacedRun]] = {}
+    for placed in picture.clock.flights:
+        engine = engine_of(placed.run)
+        for sensor in engine.disagree if engine else ():
+            shown.setdefault(sensor, []).append(placed)
+    for sensor, flights in shown.items():
+        first, last = flights[0].run, engine_of(flights[-1].run)
+        if last is None:
+            continue
+        apart = last.chart_minus_fuel_pct
+        by = f"{abs(apart):.0f} % {'more' if apart > 0 else 'less'}" if apart is not None else "another figure"
+        text = (
+            f"By the chart power is {by} than by fuel flow; {sensor.replace('_', ' ')} stands apart on {len(flights)} "
+            f"recorded flights. {last.suspect or 'Which of the two is wrong cannot be told.'}"
+        )
+        evidence = tuple(flight_evidence(placed.run.root, sensor.replace("_", " ")) for placed in flights)
+        yield Hit(
+            f"{first.root}:{sensor}", NOTE, text, _chart_source(picture), first.at,
+            {"chart_minus_fuel_pct": apart, "flights": len(flights)}, evidence, "Two powers disagree",
+        )  # fmt: skip
 
 
 @rule(
     "P2",
-    version=1,
+    version=2,
     needs=("flight", "plan"),
     severity="none",
     title="Credit bands",
@@ -67,12 +81,15 @@ def bands(picture: Picture) -> Answer:
     if credit is None:
         return Answer("not known", picture.power.why_not)
     light = f", {credit.light_share:.0%} of airborne time light" if credit.light_share is not None else ""
-    return Answer("met", f"{credit.minutes_upper:.0f} min in the upper band{light}.")
+    stages_ = (credit.hour_1, credit.hour_2, credit.later)
+    least, most = (sum(getattr(stage.target_75, name) for stage in stages_) for name in ("least", "most"))
+    doubt = f" ({least:.0f} to {most:.0f})" if round(least) != round(most) else ""
+    return Answer("met", f"{credit.minutes_upper:.0f} min in the upper band{doubt}{light}.")
 
 
 @rule(
     "P3",
-    version=1,
+    version=2,
     needs=("flight", "plan"),
     severity="none",
     title="Stages",
@@ -89,14 +106,23 @@ def stages(picture: Picture) -> Answer:
     )
     if credit.later_share is None:
         return Answer("met" if credit.hour_1.met and credit.hour_2.met else "not known", f"{done}.")
-    later = f"later {credit.later_share:.0%} in a band, {credit.later_changes_per_h or 0:.1f} changes an hour"
-    good = credit.later_share >= LATER_SHARE and (credit.later_changes_per_h or 0) >= LATER_CHANGES_PER_H
+    held = alternation_held(credit)
+    later = (
+        f"later {credit.later_share:.0%} in a band, {credit.later_changes_per_h or 0:.1f} changes an hour: alternation "
+        f"{'held' if held else 'not held'}"
+    )
+    good = credit.later_share >= LATER_SHARE and held
     return Answer("met" if good and credit.hour_1.met and credit.hour_2.met else "not met", f"{done}; {later}.")
+
+
+def alternation_held(credit: Credit) -> bool:
+    """Has power been changed at least once an hour after the first two hours?"""
+    return (credit.later_changes_per_h or 0.0) >= LATER_CHANGES_PER_H
 
 
 @rule(
     "P4",
-    version=1,
+    version=2,
     needs=("flight", "plan"),
     severity="watch; call when missed or light",
     title="First two hours",
@@ -112,8 +138,11 @@ def first_two_hours(picture: Picture) -> Answer:
     hits = [*_verdict(picture), *_light(picture)]
     if credit.first_two == "not known":
         return Answer("not known", reasons, tuple(hits))
-    word = "met" if credit.first_two.startswith("met") else "not met"
-    return Answer("met" if word == "met" else "not met", f"First two hours {credit.first_two}. {reasons}", tuple(hits))
+    if credit.undecided:
+        text = f"First two hours undecided; by central values {credit.first_two}. {reasons}"
+        return Answer("not known", text, tuple(hits))
+    met = credit.first_two.startswith("met")
+    return Answer("met" if met else "not met", f"First two hours {credit.first_two}. {reasons}", tuple(hits))
 
 
 def _verdict(picture: Picture) -> Iterator[Hit]:
@@ -127,19 +156,20 @@ def _verdict(picture: Picture) -> Iterator[Hit]:
     at, reasons = placed.run.at, " ".join(credit.reasons)
     evidence = tuple({"kind": "flight", "root": root, "words": "in the first two hours"} for root in roots)
     numbers = {"verdict": credit.first_two, "minutes_upper": round(credit.minutes_upper, 1)}
-    if credit.first_two == "missed":
+    source = plan_source(picture)
+    if credit.undecided:
+        severity = NOTE if credit.first_two.startswith("met") else WATCH
+        text = f"First two hours undecided; by central values {credit.first_two}. {reasons}"
+        yield Hit("first two:undecided", severity, text, source, at, numbers, evidence, "First two hours undecided")
+    elif credit.first_two == "missed":
         text = (
             f"First two hours missed. {reasons} Talk to the pilot today; the plan adds watch and a borescope at 25 h."
         )
-        yield Hit("first two:missed", CALL, text, _source(picture), at, numbers, evidence, "First two hours missed")
+        yield Hit("first two:missed", CALL, text, source, at, numbers, evidence, "First two hours missed")
     elif credit.first_two in ("partly", "not achievable"):
         text = f"First two hours {credit.first_two}. {reasons}"
         key = f"first two:{credit.first_two}"
-        yield Hit(key, WATCH, text, _source(picture), at, numbers, evidence, f"First two hours {credit.first_two}")
-    elif credit.undecided:
-        yield Hit(
-            "first two:undecided", NOTE, reasons, _source(picture), at, numbers, evidence, "First two hours undecided"
-        )
+        yield Hit(key, WATCH, text, source, at, numbers, evidence, f"First two hours {credit.first_two}")
 
 
 def _light(picture: Picture) -> Iterator[Hit]:
@@ -159,7 +189,7 @@ def _light(picture: Picture) -> Iterator[Hit]:
                 f"{placed.run.root}:light",
                 CALL,
                 f"{text} Call today.",
-                _source(picture),
+                plan_source(picture),
                 placed.run.at,
                 {"light_min": gathered},
                 evidence,
@@ -171,19 +201,19 @@ def _light(picture: Picture) -> Iterator[Hit]:
 def _light_minutes(picture: Picture, root: object) -> float:
     """Light minutes of one flight, those of the last ten before landing left out."""
     blocks = [block for block in picture.power.blocks if block.placed.run.root == root]
-    left = sum(block.facts.duration_min for block in blocks)
+    left = sum(block.duration_min for block in blocks)
     light = 0.0
     for block in blocks:
-        left -= block.facts.duration_min
-        landing = min(block.facts.duration_min, max(0.0, 10.0 - left))
+        left -= block.duration_min
+        landing = min(block.duration_min, max(0.0, LANDING_MIN - left))
         if block.label == "light":
-            light += block.facts.duration_min - landing
+            light += block.duration_min - landing
     return light
 
 
 @rule(
     "P5",
-    version=1,
+    version=2,
     needs=("flight", "plan"),
     severity="note",
     title="Power that could be had",
@@ -207,26 +237,26 @@ def achievable(picture: Picture) -> Answer:
             numbers = {"best_pct": best, "asked_pct": least}
             at = placed.run.at
             hits.append(
-                Hit(str(placed.run.root), NOTE, text, _type_source(picture), at, numbers, evidence, "Not achievable")
+                Hit(str(placed.run.root), NOTE, text, _chart_source(picture), at, numbers, evidence, "Not achievable")
             )
     if not known:
         return Answer("not known", "Field elevation, temperature or chart are not known.")
     return answer(hits, "75 % could be had on every flight of which the field and temperature are known.")
 
 
-def _type_source(picture: Picture) -> str:
+def _chart_source(picture: Picture) -> str:
     kind = picture.record.type
     return f"power chart of {kind.name}: {kind.chart.source if kind.chart else ''}"[:200]
 
 
 @rule(
     "P6",
-    version=1,
+    version=2,
     needs=("both engines",),
     severity="note; call when far apart",
     title="Split power",
     text="A twin in break-in needs even power: within 0.5 inHg, 25 rpm and 3 %. More than 6 % apart for more than "
-    "10 min asks for a call. The older engine runs at break-in power as well.",
+    "10 min asks for a call. The older engine runs at break-in power as well. A recording compares the whole cruise.",
 )
 def split_power(picture: Picture) -> Answer:
     hits = []

@@ -1,0 +1,181 @@
+"""E8 and E9: what the engine gave at full throttle, whether its instruments agree, and the early sign of seating.
+
+The lines are common practice without a published source; full-throttle manifold pressure and rated rpm are the type's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from breakin.calc.atmosphere import standard_pressure_inhg
+from breakin.calc.errors import CalcError
+from breakin.calc.seating import SIGN_DEGF
+from breakin.picture.clock import PlacedRun
+from breakin.picture.picture import Picture
+from breakin.picture.power import field_pressure_altitude_ft
+from breakin.picture.recorded import engine_of, takeoff_manifold, takeoff_rpm
+from breakin.rules.base import CALL, Answer, Asked, Hit, answer, flight_evidence, rule, type_source
+
+UNDER_AMBIENT_INHG = 1.5
+OFF_SPEC_INHG = 1.0
+UNDER_RATED_RPM = 50.0
+APART_PIECES = 3
+FIXED = "fixed"
+
+
+@rule(
+    "E8",
+    version=1,
+    needs=("flight", "take-off settings"),
+    severity="call",
+    title="Full throttle, and instruments that agree",
+    text="At full throttle manifold pressure comes within 1.5 inHg of the air outside, or a boosted engine's within "
+    "1 inHg of its setting, and rpm within 50 of rated. If not, call. Where power by chart and by fuel flow stand more "
+    "than 8 % apart over three settings, an instrument check is due.",
+    safety=True,
+)
+def full_throttle(picture: Picture) -> Answer:
+    hits = [hit for placed in picture.clock.flights for hit in _at_full_throttle(picture, placed)]
+    return answer(hits, "Manifold pressure and rpm at take-off were as they should be.", asked=_instruments(picture))
+
+
+def _at_full_throttle(picture: Picture, placed: PlacedRun) -> Iterator[Hit]:
+    run = placed.run
+    for name, title, found in (
+        ("manifold", "Manifold pressure at take-off", _manifold(picture, placed)),
+        ("rpm", "Rpm at take-off low", _rpm(picture, placed)),
+    ):
+        if found is None:
+            continue
+        text, numbers = found
+        evidence = (flight_evidence(run.root, text.partition(":")[0]),)
+        text = f"{text} Call before the next flight: throttle travel, intake, governor, gauge."
+        yield Hit(f"{run.root}:{name}", CALL, text, type_source(picture), run.at, numbers, evidence, title)
+
+
+def _manifold(picture: Picture, placed: PlacedRun) -> tuple[str, dict[str, float]] | None:
+    """Manifold pressure at full throttle where it is off, in words and numbers."""
+    told = takeoff_manifold(placed.run)
+    shown = told.value
+    if shown is None:
+        return None
+    error = _map_error_inhg(picture, placed)
+    if error:
+        shown -= error
+    words = f"{told.words('inHg', 1)}{f', its error of {error:+.1f} taken off' if error else ''}"
+    if picture.record.type.induction != "natural":
+        spec = _spec_inhg(picture, placed)
+        if spec is None or abs(round(shown - spec, 6)) <= OFF_SPEC_INHG:
+            return None
+        text = f"Full-throttle manifold pressure {words}: its setting is {spec:.1f} ± {OFF_SPEC_INHG:.0f} inHg."
+        return text, {"map_inhg": shown, "spec_inhg": spec}
+    ambient = _ambient_inhg(placed)
+    if ambient is None or round(ambient - shown, 6) <= UNDER_AMBIENT_INHG:
+        return None
+    text = f"Full-throttle manifold pressure {words}: {ambient - shown:.1f} inHg under the air outside ({ambient:.1f})."
+    return text, {"map_inhg": shown, "ambient_inhg": ambient}
+
+
+def _map_error_inhg(picture: Picture, placed: PlacedRun) -> float:
+    """What the gauge reads too high [inHg]: as the recording saw it with the engine stopped, else as on file."""
+    engine = engine_of(placed.run)
+    if engine is not None and engine.takeoff.map_inhg is not None:
+        return engine.takeoff.static_map_error_inhg or 0.0
+    seat = picture.record.installation_at(placed.run.at)
+    return seat.map_error_inhg if seat is not None else 0.0
+
+
+def _ambient_inhg(placed: PlacedRun) -> float | None:
+    """Pressure of the air at the field [inHg]; None when neither recorded nor to be had from what was typed."""
+    engine = engine_of(placed.run)
+    if engine is not None and engine.takeoff.ambient_inhg is not None:
+        return engine.takeoff.ambient_inhg
+    altitude = field_pressure_altitude_ft(placed)
+    if altitude is None:
+        return None
+    try:
+        return float(standard_pressure_inhg(altitude))
+    except CalcError:
+        return None
+
+
+def _spec_inhg(picture: Picture, placed: PlacedRun) -> float | None:
+    """Full-throttle manifold pressure of a boosted type at rated rpm, up to its critical altitude [inHg]."""
+    kind, altitude = picture.record.type, field_pressure_altitude_ft(placed)
+    chart = kind.chart
+    if chart is None or not chart.full_throttle_map_inhg:
+        return None
+    if chart.critical_altitude_ft is not None and altitude is not None and altitude > chart.critical_altitude_ft:
+        return None
+    return float(np.interp(kind.rated_rpm, chart.full_throttle_rpm, chart.full_throttle_map_inhg))
+
+
+def _rpm(picture: Picture, placed: PlacedRun) -> tuple[str, dict[str, float]] | None:
+    """Rpm at full throttle where it is low. A fixed-pitch propeller holds an engine under rated rpm on the roll."""
+    told, kind = takeoff_rpm(placed.run), picture.record.type
+    seat = picture.record.installation_at(placed.run.at)
+    if told.value is None or FIXED in kind.prop_control or (seat is not None and FIXED in seat.prop_control):
+        return None
+    shown = told.value - (seat.rpm_error if seat is not None and told.recorded is None else 0.0)
+    if round(kind.rated_rpm - shown, 6) <= UNDER_RATED_RPM:
+        return None
+    text = f"Take-off rpm {told.words('rpm')}: {kind.rated_rpm - shown:.0f} under rated {kind.rated_rpm:.0f}."
+    return text, {"rpm": shown, "rated_rpm": kind.rated_rpm}
+
+
+def _instruments(picture: Picture) -> Iterator[Asked]:
+    """An instrument check for each time that three settings have come together; a check starts the count anew."""
+    checks = [one for one in picture.record.inspections if one.kind == "instruments"]
+    pieces, shown, asked_until = 0, list[PlacedRun](), None
+    for placed in picture.clock.flights:
+        engine, run = engine_of(placed.run), placed.run
+        if engine is None or not engine.pieces_apart or (asked_until is not None and run.at < asked_until):
+            continue
+        done_since = any(shown and shown[-1].run.at < one.at <= run.at for one in checks)
+        pieces, shown = (0, []) if done_since else (pieces, shown)
+        pieces, shown = pieces + engine.pieces_apart, [*shown, placed]
+        if pieces < APART_PIECES:
+            continue
+        done = next((one for one in checks if one.at > run.at), None)
+        suspect = f" {engine.suspect}" if engine.suspect else ""
+        yield Asked(
+            occurrence=str(run.root),
+            kind="instruments",
+            title="Instrument check",
+            text=f"Power by chart and by fuel flow stood more than 8 % apart over {pieces} settings.{suspect} Check "
+            "manifold pressure, rpm and fuel flow against known ones.",
+            state="done" if done else "due",
+            opened_at=run.at,
+            escalation="" if done else "chase",
+            due_at=run.at,
+            evidence=tuple(flight_evidence(one.run.root, "the two powers apart") for one in shown),
+            closed_at=done.at if done else None,
+            closed_by_kind="inspection" if done else "",
+            closed_by_root=done.root if done else None,
+        )
+        if done is None:
+            return
+        pieces, shown, asked_until = 0, [], done.at
+
+
+@rule(
+    "E9",
+    version=1,
+    needs=("flight", "each head"),
+    severity="none",
+    title="Early sign of seating",
+    text="At equal power on a standard day the heads of new cylinders run cooler as their rings seat. A mean 20 °F "
+    "down against the first hour is a good sign, never a proof: it closes nothing.",
+)
+def seating_sign(picture: Picture) -> Answer:
+    seen = picture.seating
+    if seen.sign is None or seen.change_degf is None or seen.sigma_degf is None:
+        return Answer("not known", seen.why_not)
+    down = -seen.change_degf
+    way = f"down {down:.0f}" if down >= 0 else f"up {-down:.0f}"
+    shown = f"Mean of the disturbed heads {way} ± {seen.sigma_degf:.0f} °F against the first hour, at equal power."
+    if seen.sign:
+        return Answer("met", f"Rings seating, early sign. {shown}")
+    return Answer("not known", f"No sign yet; it shows from {SIGN_DEGF:.0f} °F down. {shown}")
