@@ -18,6 +18,7 @@ from breakin.models import (
     Message,
     Notice,
     OilEvent,
+    PhoneCall,
     PlanStage,
     PlanTemplate,
     PowerBlock,
@@ -135,6 +136,14 @@ class RecordingAdmin(ReadOnlyAdmin):
         "uploaded_by",
     )
     list_select_related = ("aircraft", "uploaded_by")
+
+
+@admin.register(PhoneCall)
+class PhoneCallAdmin(ReadOnlyAdmin):
+    list_display = ("at", "aircraft", "person", "reached", "said", "next_on", "by")
+    list_select_related = ("aircraft", "person", "by")
+    list_filter = ("reached",)
+    date_hierarchy = "at"
 
 
 @admin.register(Assessment)

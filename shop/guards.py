@@ -28,6 +28,7 @@ APPEND_ONLY = (
     "breakin.PowerBlock",
     "breakin.MergeDecision",
     "breakin.OilEvent",
+    "breakin.PhoneCall",
     "breakin.Recording",
     "breakin.ChannelMap",
     "breakin.FlightMatch",

@@ -838,6 +838,31 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="PhoneCall",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "reached",
+                    models.CharField(
+                        choices=[("spoken", "spoken with"), ("message", "left a message"), ("nobody", "no answer")],
+                        max_length=8,
+                    ),
+                ),
+                ("said", models.TextField(help_text="what was said or agreed, in a line or two")),
+                (
+                    "next_on",
+                    models.DateField(
+                        blank=True, help_text="the day of the next call, on the shop's calendar", null=True
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                ("for_customer", models.BooleanField(default=False, help_text="may the customer read it?")),
+            ],
+            options={
+                "ordering": ["-at", "-id"],
+            },
+        ),
+        migrations.CreateModel(
             name="PlanStage",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -1553,6 +1578,25 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddField(
+            model_name="phonecall",
+            name="aircraft",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="calls", to="engines.aircraft"
+            ),
+        ),
+        migrations.AddField(
+            model_name="phonecall",
+            name="by",
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+        ),
+        migrations.AddField(
+            model_name="phonecall",
+            name="person",
+            field=models.ForeignKey(
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"
+            ),
+        ),
+        migrations.AddField(
             model_name="powerblock",
             name="flight_engine",
             field=models.ForeignKey(
@@ -1983,6 +2027,16 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(("level_qt__isnull", True), ("level_qt__gte", 0), _connector="OR"),
                 name="oil_level_hard",
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="phonecall",
+            index=models.Index(fields=["aircraft", "-at"], name="phone_call_newest"),
+        ),
+        migrations.AddConstraint(
+            model_name="phonecall",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("said", ""), _negated=True), name="phone_call_says_something"
             ),
         ),
         migrations.AddConstraint(

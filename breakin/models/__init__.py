@@ -15,6 +15,7 @@ from breakin.models.assessment import (
     Verdict,
 )
 from breakin.models.closing import CloseOutFile, CloseOutProposal, ProposalReturn, Waiver
+from breakin.models.call import PhoneCall, Reached
 from breakin.models.flight import Chip, CowlFlaps, Flight, FlightEngine, FlightKind, MergeDecision, Mixture, PowerBlock
 from breakin.models.notice import Message, MessageState, Notice, NoticeLevel, NoticeState
 from breakin.models.oil import Container, OilEvent, OilEventKind, OilKind, When
@@ -65,12 +66,14 @@ __all__ = [
     "OilEventKind",
     "OilKind",
     "Phase",
+    "PhoneCall",
     "PlanStage",
     "PlanTemplate",
     "PowerBlock",
     "PriorAdoption",
     "PriorProposal",
     "ProposalReturn",
+    "Reached",
     "ReadState",
     "RecordedEngine",
     "RecordedFlight",
