@@ -49,10 +49,17 @@ def lane_of(standing: Standing) -> tuple[int, tuple[str, ...]]:
     if quiet:
         return QUIET, quiet
     if standing.phase == "review":
-        return REVIEW, ("Everything that a review asks for is met.",)
+        return REVIEW, (_review_words(standing.picture),)
     if standing.phase in ("closed", "follow_up", "incomplete"):
         waiting = tuple(item.text for item in standing.due if item.kind == "follow_up")
         return FOLLOW_UP, waiting[:1]
     if standing.phase in ("preserved", "awaiting"):
         return NOT_FLYING, ()
     return RUNNING, ()
+
+
+def _review_words(picture: Picture) -> str:
+    proposal = picture.record.proposal
+    if proposal is None:
+        return "Everything that a review asks for is met."
+    return f"Close-out proposed by {proposal.by} on {proposal.at:%Y-%m-%d}: it waits for the second look."

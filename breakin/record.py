@@ -190,7 +190,8 @@ class UnloggedRecorded(NamedTuple):
     """A recording of an engine of this build that belongs to no logged flight.
 
     kind : "flight", "ground_run" or "aborted". It is here once however many recorders saw it, only where its time is
-    known, and not where more than half of it lies within a logged flight.
+    known, and not where more than half of it lies within a logged flight. seen_at : when the file was read; None takes
+    the end of the flight.
     """
 
     recorded_flight_id: int
@@ -199,6 +200,7 @@ class UnloggedRecorded(NamedTuple):
     kind: str
     run_min: float
     airborne_min: float
+    seen_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -337,6 +339,43 @@ class DecisionFacts:
 
 
 @dataclass(frozen=True)
+class WaiverFacts:
+    """A manager lets one criterion of the review stand unmet."""
+
+    criterion: str
+    reason: str
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True)
+class ProposalFacts:
+    """A close-out that was proposed and is neither signed nor given back."""
+
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True)
+class SealedFacts:
+    """What the newest close-out file says, as far as later facts are compared with it.
+
+    window : (from h, to h, rate, u) of the paper window [h, qt/h], or None. criteria : (key, met). roots : (root,
+    kind, words, recording behind it or 0) of every fact that went in.
+    """
+
+    number: int
+    at: datetime
+    hours: float
+    rate_qt_h: float | None = None
+    u_qt_h: float | None = None
+    window: tuple[float, float, float, float] | None = None
+    first_two: str = ""
+    criteria: tuple[tuple[str, bool], ...] = ()
+    roots: tuple[tuple[str, str, str, int], ...] = ()
+
+
+@dataclass(frozen=True)
 class StandingStop:
     """A Stop in the book that no technician has cleared yet."""
 
@@ -389,6 +428,9 @@ class BuildRecord:
     preservations: tuple[PreservationFacts, ...] = ()
     cell_runs: tuple[CellRunFacts, ...] = ()
     decisions: tuple[DecisionFacts, ...] = ()
+    waivers: tuple[WaiverFacts, ...] = ()
+    proposal: ProposalFacts | None = None
+    sealed: SealedFacts | None = None
     customer: str = ""
     contact: Contact | None = None
     owner: str = ""

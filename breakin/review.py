@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from breakin.picture.picture import Picture
+from breakin.record import WaiverFacts
 from breakin.rules.afterwards import closed_at_h
-from breakin.rules.base import Answer
+from breakin.rules.criteria import OPEN_ITEMS, Criterion, criteria_of
 from breakin.rules.oil import settling
 
-EVIDENCE_SHARE = 0.7
-ESTIMATED_SHARE = 0.1
 # Where the plan gives the alternating stage no end of its own: own choice.
 ALTERNATING_SHARE = 0.6
 ALTERNATING_UNTIL_H = 5.0
@@ -31,96 +29,43 @@ MINUTES: dict[str, list[list[Any]]] = {
 
 
 @dataclass(frozen=True)
-class Lacking:
-    what: str
-    why: str
-    mend: str
+class Waived:
+    """A criterion that is not met and that a manager lets stand."""
+
+    criterion: Criterion
+    waiver: WaiverFacts
 
 
 @dataclass(frozen=True)
 class Review:
-    """met : sentences; lacking : what is not met, why, and how to mend it."""
+    """met : sentences; lacking : what is not met, why, and how to mend it; waived : not met, and let stand."""
 
     met: tuple[str, ...]
-    lacking: tuple[Lacking, ...]
+    lacking: tuple[Criterion, ...]
+    waived: tuple[Waived, ...] = ()
 
     @property
     def ready(self) -> bool:
         return not self.lacking
 
 
-def review_of(picture: Picture, said: Mapping[str, Answer], open_words: tuple[str, ...], stopped: bool) -> Review:
-    """Everything that "ready for review" asks for, each with its button to mend it."""
-    record, plan, clock = picture.record, picture.record.plan, picture.clock
-    if record.type.log_only:
-        return Review((), (Lacking("Judgement", "This type is logged, not judged.", "Follow the maker's plan."),))
-    if plan is None:
-        return Review((), (Lacking("Run-in plan", "No plan has been issued.", "Issue a plan."),))
-    state = settling(picture)
-    flights = clock.flights
-    good = sum(1 for placed in flights if placed.run.grade in "AB")
-    share = good / len(flights) if flights else 0.0
-    filters = [row for row in record.inspections if row.kind == "oil_filter"]
-    leaks = [row for row in record.inspections if row.kind in ("leak", "torque")]
-    credit = picture.power.credit
-    verdict = credit.first_two if credit else "not known"
-    known = credit is not None and credit.final and verdict != "not known"
-    missed_done = verdict != "missed" or any(row.kind == "borescope" for row in record.inspections)
-    checks = [
-        (
-            state.provisional,
-            "Oil loss provisionally settled",
-            said["O5"].text,
-            "Fly on; read the oil after each flight.",
-        ),
-        (
-            state.agrees == "agrees",
-            "The paper window agrees",
-            " ".join(picture.oil.paper.reasons) if picture.oil.paper else "There is no paper window yet.",
-            "More readings from 10 min after shutdown, on level ground, or a manager's waiver with its reason.",
-        ),
-        (
-            clock.hours >= plan.minimum_h,
-            f"At least {plan.minimum_h:g} h run",
-            f"{clock.hours:.1f} h run.",
-            "Fly on.",
-        ),
-        (known, "First two hours known", f"Verdict: {verdict}.", "Log the power blocks of the first flights."),
-        (missed_done, "Added watch done", "The first two hours were missed.", "Record a borescope look."),
-        (
-            any(row.result == "normal" for row in filters),
-            "First filter opened and normal",
-            "No normal filter inspection." if filters else "No filter inspection is on record.",
-            "Complete the first oil and filter.",
-        ),
-        (
-            any(row.result == "normal" for row in leaks),
-            "Leak and torque look done",
-            "No leak or torque look without a finding is on record.",
-            "Complete the leak and torque look.",
-        ),
-        (
-            not stopped and not open_words,
-            "No open Stop or call",
-            f"Open: {', '.join(dict.fromkeys(open_words))}." if open_words else "A Stop stands.",
-            "Answer them.",
-        ),
-        (
-            clock.estimated_share <= ESTIMATED_SHARE,
-            "Hours known",
-            f"{clock.estimated_share:.0%} of the hours are estimated or unlogged.",
-            "Log the missing flights or the basis clock.",
-        ),
-        (
-            bool(flights) and share >= EVIDENCE_SHARE,
-            "At least 70 % of flights with grade A or B",
-            f"{good} of {len(flights)} flights have it.",
-            "Log flights on the day, or hand in recordings.",
-        ),
-    ]
-    met = tuple(f"{what}." for holds, what, _, _ in checks if holds and what != "Added watch done")
-    lacking = tuple(Lacking(what, why, mend) for holds, what, why, mend in checks if not holds)
-    return Review(met, lacking)
+def review_of(picture: Picture, open_words: tuple[str, ...], stopped: bool) -> Review:
+    """Everything that "ready for review" asks for. A waiver counts only while its criterion is not met."""
+    given = {row.criterion: row for row in picture.record.waivers}
+    found = (*criteria_of(picture), _answered(open_words, stopped))
+    waived = [Waived(one, given[one.key]) for one in found if not one.met and one.waivable and one.key in given]
+    let_stand = {row.criterion.key for row in waived}
+    return Review(
+        met=tuple(f"{one.what}." for one in found if one.met),
+        lacking=tuple(one for one in found if not one.met and one.key not in let_stand),
+        waived=tuple(waived),
+    )
+
+
+def _answered(open_words: tuple[str, ...], stopped: bool) -> Criterion:
+    """No Stop stands and every call was answered. Nobody can waive that."""
+    why = f"Open: {', '.join(dict.fromkeys(open_words))}." if open_words else "A Stop stands."
+    return Criterion(OPEN_ITEMS, "No open Stop or call", why, "Answer them.", not stopped and not open_words, False)
 
 
 def phase_of(picture: Picture, review: Review) -> str:
@@ -143,7 +88,7 @@ def phase_of(picture: Picture, review: Review) -> str:
     if credit is not None and credit.hour_2.ended is None:
         return "hour_2"
     reopened = any(event.kind == "reopened" for event in record.events)
-    if review.ready and not reopened:
+    if review.ready or record.proposal is not None:
         return "review"
     if settling(picture).provisional:
         return "provisional"

@@ -3,6 +3,7 @@
 from breakin.rules import (
     afterwards,
     clocks,
+    closing,
     heat,
     inspect_metal,
     inspect_rings,
@@ -15,10 +16,11 @@ from breakin.rules import (
     recordings,
     reminders,
     takeoff,
+    unlogged,
 )
 from breakin.rules.base import RULES, Answer, Asked, Hit, Rule, rules_version
 
-_GROUPS = "HEPOIN"  # clocks, heat, power, oil, inspections, reminders: the order in which they are read
+_GROUPS = "HEPOINC"  # clocks, heat, power, oil, inspections, reminders, after close-out: the order to read them in
 
 
 def _in_order() -> None:
@@ -41,6 +43,7 @@ __all__ = [
     "Rule",
     "afterwards",
     "clocks",
+    "closing",
     "heat",
     "inspect_metal",
     "inspect_rings",
@@ -53,4 +56,5 @@ __all__ = [
     "recordings",
     "reminders",
     "takeoff",
+    "unlogged",
 ]

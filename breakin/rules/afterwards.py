@@ -6,6 +6,7 @@ from datetime import UTC, datetime, time
 
 from breakin.picture.picture import Picture
 from breakin.rules.base import Answer, Asked, rule
+from breakin.rules.confirming import confirming
 from breakin.rules.reminders import DAY, LADDER, answered, forecast_ends, forecast_on, step_by_time
 
 PRESERVATION_CHASE_DAYS, PRESERVATION_MANAGER_DAYS = 14, 14
@@ -86,7 +87,8 @@ def follow_up(picture: Picture) -> Answer:
                 occurrence=f"{at.date().isoformat()} +{ahead:g} h",
                 kind="follow_up",
                 title=f"Follow-up at +{ahead:g} h",
-                text=f"Follow-up at {due_h:.1f} h, {ahead:g} h after close-out: oil rate, filter, compression.",
+                text=f"Follow-up at {due_h:.1f} h, {ahead:g} h after close-out: oil rate, filter, compression."
+                f"{_confirmed(picture) if ahead == min(plan.follow_up_h) else ''}",
                 state=state,
                 opened_at=at,
                 escalation="" if done else LADDER[reached],
@@ -101,3 +103,11 @@ def follow_up(picture: Picture) -> Answer:
             )
         )
     return answered(asked, "No follow-up is due.")
+
+
+def _confirmed(picture: Picture) -> str:
+    """The verdict of the confirming window, which the first follow-up brings."""
+    if picture.record.sealed is None:
+        return ""
+    verdict = confirming(picture)
+    return f" Confirming window: {verdict.word}. {verdict.text}"

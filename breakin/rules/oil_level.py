@@ -243,10 +243,10 @@ def oil_kind(picture: Picture) -> Answer:
     plan = picture.record.plan
     if plan is None or picture.record.state == "closed":
         return Answer("not applicable", "The plan's oil kind holds until close-out.")
-    return answer(_other_oil(picture, plan), "All oil was of the plan's kind, where its kind was told.")
+    return answer(other_oil(picture, plan), "All oil was of the plan's kind, where its kind was told.")
 
 
-def _other_oil(picture: Picture, plan: PlanFacts) -> Iterator[Hit]:
+def other_oil(picture: Picture, plan: PlanFacts) -> Iterator[Hit]:
     """Each pouring of another oil, judged by what has come together in this fill."""
     together = 0.0
     for row in picture.oil_rows:
