@@ -285,42 +285,6 @@ def _idle(
 
 
 @rule(
-    "N4",
-    version=1,
-    needs=("meter",),
-    severity="none",
-    title="Who flew the unlogged hours?",
-    text="When a meter shows running that nobody logged: asked on sight, chased after 3 days, a call after 7, the "
-    "manager after 14. Logging the flight answers it.",
-    judges_log_only=True,
-)
-def unlogged_hours(picture: Picture) -> Answer:
-    if not in_break_in(picture):
-        return Answer("not applicable", "The build is not in break-in.")
-    runs = {placed.run.root: placed.run for placed in picture.clock.runs}
-    asked = []
-    for span in picture.clock.unlogged:
-        seen = runs[span.root].received_at
-        steps = [(seen, 1), (seen + 3 * DAY, 2), (seen + 7 * DAY, 3), (seen + 14 * DAY, 4)]
-        reached, moments = step_by_time(picture.now, steps)
-        asked.append(
-            Asked(
-                occurrence=str(span.root),
-                kind="answer",
-                title="Unlogged running",
-                text=f"The meter shows {span.hours:.1f} h that nobody logged. Log the flight, or say what ran.",
-                state="late" if reached >= 3 else "due",
-                opened_at=seen,
-                escalation=LADDER[reached],
-                due_at=seen,
-                evidence=(flight_evidence(span.root, "its meter shows the gap"),),
-                changes_at=moments,
-            )
-        )
-    return answered(asked, "No unlogged running.")
-
-
-@rule(
     "N6",
     version=1,
     needs=("flight",),
