@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from breakin.calc.recording.thin import Floats, envelope, thin, usual_gap, window
-from breakin.services.recording_series import Series
+from breakin.reading.series import Series
 from reports.quantities import in_units
 from reports.recording_panels import kind_of
 

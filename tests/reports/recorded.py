@@ -25,7 +25,7 @@ from breakin.calc.recording.result import (
     as_json,
 )
 from breakin.models import ReadState, RecordedEngine, RecordedFlight, Recording, RecordingRead
-from breakin.services.recording_series import write_series
+from breakin.reading.series import Keeper
 from engines.models import Installation
 from shop.models import Person
 from tests import factories
@@ -40,7 +40,7 @@ LINES = np.arange(float(SECONDS))
 
 @dataclass(frozen=True)
 class Rows:
-    """What `write_series` takes of a table."""
+    """What `Keeper.keep` takes of a table."""
 
     columns: Mapping[str, np.ndarray]
     t: np.ndarray
@@ -173,5 +173,7 @@ def recorded_flight(
         for side in engines
         if f"pct_{side}" in held_lines
     }
-    write_series(made, Rows(held_lines, LINES), said, power)
+    with Keeper(RecordingRead.objects.get(recording=held)) as keeper:
+        made.summary |= keeper.keep(Rows(held_lines, LINES), said, power)
+        made.save()
     return made

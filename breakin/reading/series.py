@@ -14,15 +14,15 @@ from typing import Any, Protocol
 import numpy as np
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from django.db import transaction
 
 from breakin.calc.recording.moments import Moment, moments
 from breakin.calc.recording.result import FlightAnalysis
 from breakin.calc.recording.thin import Floats
-from breakin.models import RecordedFlight
+from breakin.models import RecordedFlight, RecordingRead
 
 TIME = "t"
 LEFT_OUT = frozenset({"latitude_deg", "longitude_deg"})
+Power = Mapping[str, tuple[Floats, Floats]]
 
 
 class Table(Protocol):
@@ -48,40 +48,55 @@ class Series:
     channel: Callable[[str], Floats]
 
 
-def write_series(
-    recorded_flight: RecordedFlight,
-    table: Table,
-    analysis: FlightAnalysis,
-    power: Mapping[str, tuple[Floats, Floats]],
-) -> None:
-    """Keep the lines of this flight, and when its outstanding readings were, in place of those of an earlier reading.
-
-    table : the rows of this flight alone. power : side -> (percent, one sigma), each of shape (n,).
-    Leaves the name of the file in the flight's summary, with the range of each channel, and saves that; call it inside
-    the reading's transaction.
+class Keeper:
+    """Puts the lines of one reading into the place of those of the reading before. As a context it clears up: after a
+    failure what was stored goes again, after a success what nobody points to any more.
     """
-    t = np.asarray(table.t, dtype=np.float64)
-    t = t - t[0] if t.size else t
-    lines = {name: values for name, values in table.columns.items() if name not in LEFT_OUT}
-    for side, (pct, sigma) in power.items():
-        lines |= {f"pct_{side}": pct, f"sigma_{side}": sigma}
-    content = _packed(t, lines)
-    # Named by what is in it: the same lines are the same file, and other ones get another address in a browser.
-    digest = hashlib.sha256(content).hexdigest()[:20]
-    name = f"series/{recorded_flight.began_at:%Y/%m}/{recorded_flight.pk}-{digest}.npz"
-    before = str(recorded_flight.summary.get("series") or "")
-    if before != name or not default_storage.exists(name):
-        name = default_storage.save(name, ContentFile(content))
-    recorded_flight.summary = {
-        **recorded_flight.summary,
-        "series": name,
-        "moments": [asdict(each) for each in moments(t, table.columns, analysis)],
-        "ranges": {each: reach for each, values in lines.items() if (reach := _reach(values)) is not None},
-        "seconds": float(t[-1]) if t.size else 0.0,
-    }
-    recorded_flight.save(update_fields=["summary"])
-    if before and before != name:
-        transaction.on_commit(lambda: default_storage.delete(before))
+
+    def __init__(self, reading: RecordingRead) -> None:
+        self.reading = reading
+        rows = RecordedFlight.objects.filter(recording=reading.pk)
+        self.before = {name for row in rows if (name := str(row.summary.get("series") or ""))}
+        self.now: set[str] = set()
+
+    def keep(self, table: Table, analysis: FlightAnalysis, power: Power) -> dict[str, Any]:
+        """Store the lines of one flight.
+
+        table : the rows of this flight alone. power : side -> (percent, one sigma), each of shape (n,).
+
+        Returns
+        -------
+        what belongs into the summary of the flight: where its lines are, the range of each channel, the moments of its
+        outstanding readings, and how long it is [s].
+        """
+        t = np.asarray(table.t, dtype=np.float64)
+        t = t - t[0] if t.size else t
+        lines = {name: values for name, values in table.columns.items() if name not in LEFT_OUT}
+        for side, (pct, sigma) in power.items():
+            lines |= {f"pct_{side}": pct, f"sigma_{side}": sigma}
+        return {
+            "series": self._stored(_packed(t, lines)),
+            "moments": [asdict(each) for each in moments(t, table.columns, analysis)],
+            "ranges": {each: reach for each, values in lines.items() if (reach := _reach(values)) is not None},
+            "seconds": float(t[-1]) if t.size else 0.0,
+        }
+
+    def _stored(self, content: bytes) -> str:
+        """Named by what is in it: the same lines are the same file, and others have another address in a browser."""
+        recording = self.reading.recording
+        digest = hashlib.sha256(content).hexdigest()[:20]
+        name = f"series/{recording.uploaded_at:%Y/%m}/{recording.pk}-{digest}.npz"
+        if name not in self.before | self.now or not default_storage.exists(name):
+            name = default_storage.save(name, ContentFile(content))
+        self.now.add(name)
+        return name
+
+    def __enter__(self) -> Keeper:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: object) -> None:
+        for name in self.now - self.before if kind is not None else self.before - self.now:
+            default_storage.delete(name)
 
 
 def read_series(recorded_flight: RecordedFlight) -> Series | None:
