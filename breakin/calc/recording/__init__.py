@@ -6,6 +6,7 @@ inside its functions.
 
 from breakin.calc.recording.channels import Column, Guess, Look, Question, doubts, look
 from breakin.calc.recording.reading import Facts, convert, read_table
+from breakin.calc.recording.spans import Found, flights_in
 from breakin.calc.recording.store import read_parquet, write_parquet
 from breakin.calc.recording.table import Table
 from breakin.calc.recording.unreadable import Unreadable
@@ -13,6 +14,7 @@ from breakin.calc.recording.unreadable import Unreadable
 __all__ = [
     "Column",
     "Facts",
+    "Found",
     "Guess",
     "Look",
     "Question",
@@ -20,6 +22,7 @@ __all__ = [
     "Unreadable",
     "convert",
     "doubts",
+    "flights_in",
     "look",
     "read_parquet",
     "read_table",

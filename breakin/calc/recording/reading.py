@@ -12,10 +12,10 @@ import numpy as np
 from breakin.calc.recording import clock, scales
 from breakin.calc.recording.store import Writer
 from breakin.calc.recording.stretch import Progress, Reader, Stretch
-from breakin.calc.recording.table import Floats, Moment, Table, moment
+from breakin.calc.recording.table import ClockTime, Floats, Table, clock_time
 
 SAMPLE_ROWS = 8_000
-OLDEST = moment(946_771_200.0)
+OLDEST = clock_time(946_771_200.0)
 """2 January 2000: a clock that was never set starts on a day before."""
 
 
@@ -49,7 +49,7 @@ def read_table(
     keep_position: bool = False,
     rated_hp: Mapping[str, float] | None = None,
     fuel_lb_per_gal: float = scales.AVGAS_LB_PER_US_GALLON,
-    now: Moment | None = None,
+    now: ClockTime | None = None,
 ) -> Table:
     """Read a recording whole.
 
@@ -98,7 +98,7 @@ class Facts:
 
     rows: int
     sample_s: float
-    started: Moment | None
+    started: ClockTime | None
     has_date: bool
     suspicious: bool
     notes: tuple[str, ...]
@@ -114,7 +114,7 @@ def convert(
     keep_position: bool = False,
     rated_hp: Mapping[str, float] | None = None,
     fuel_lb_per_gal: float = scales.AVGAS_LB_PER_US_GALLON,
-    now: Moment | None = None,
+    now: ClockTime | None = None,
 ) -> Facts:
     """Read a recording of any size into a stored file, a stretch at a time.
 
@@ -150,7 +150,7 @@ def _joined(parts: list[Stretch]) -> Stretch:
     return Stretch(columns, np.concatenate([part.t for part in parts]), np.concatenate([part.row for part in parts]))
 
 
-def _facts(reader: Reader, unit_notes: tuple[str, ...], now: Moment | None) -> Facts:
+def _facts(reader: Reader, unit_notes: tuple[str, ...], now: ClockTime | None) -> Facts:
     started, dated = started_of(reader), reader.time_format.has_date
     notes = [*notes_of(reader), *unit_notes]
     wrong = False
@@ -193,11 +193,11 @@ def factors_of(
     return factors, tuple(notes)
 
 
-def started_of(reader: Reader) -> Moment | None:
+def started_of(reader: Reader) -> ClockTime | None:
     """The recorder's clock at t = 0, or None when it shows no time of day."""
     if reader.time_format.kind == "elapsed":
         return None
-    return moment(reader.repair.start if reader.time_format.has_date else reader.repair.start % clock.DAY)
+    return clock_time(reader.repair.start if reader.time_format.has_date else reader.repair.start % clock.DAY)
 
 
 def notes_of(reader: Reader) -> tuple[str, ...]:

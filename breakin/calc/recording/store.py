@@ -19,9 +19,9 @@ import numpy as np
 
 from breakin.calc.recording.table import (
     UNKNOWN,
+    ClockTime,
     Floats,
     Ints,
-    Moment,
     Table,
     read_numbers,
     write_numbers,
@@ -123,7 +123,7 @@ class Writer:
         if left:
             self._flush(left)
         places = [AS_BITS if min(of) == AS_BITS else max(of) for of in zip(*self.decimals, strict=True)]
-        started: Moment | None = facts.get("started")
+        started: ClockTime | None = facts.get("started")
         used = list(dict.fromkeys(factors.get(name, (1.0, 0.0)) for name in self.names))
         known = {
             "version": VERSION,
@@ -236,7 +236,7 @@ def read_parquet(
         columns=read,
         t=t,
         row=row,
-        started=Moment.fromisoformat(facts["started"]) if facts["started"] else None,
+        started=ClockTime.fromisoformat(facts["started"]) if facts["started"] else None,
         has_date=facts["has_date"],
         suspicious=facts["suspicious"],
         sample_s=facts["sample_s"],

@@ -19,7 +19,7 @@ from breakin.calc.recording.unreadable import Unreadable
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Moment = datetime
+ClockTime = datetime
 """Date and time of a clock, without a zone."""
 
 
@@ -41,7 +41,7 @@ class Table:
     columns: Mapping[str, Floats]
     t: Floats
     row: Ints
-    started: Moment | None = None
+    started: ClockTime | None = None
     has_date: bool = False
     suspicious: bool = False
     sample_s: float = 1.0
@@ -129,7 +129,7 @@ def parse_block(data: bytes, layout: Layout, texts: Sequence[int], numbers: Sequ
     )
 
 
-def moment(seconds: float) -> Moment | None:
+def clock_time(seconds: float) -> ClockTime | None:
     """The date and time of day of a number of seconds since 1970, or None outside the years 1900 to 9999."""
     if not -2.2e9 < seconds < 2.5e11:
         return None
