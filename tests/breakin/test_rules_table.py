@@ -18,6 +18,7 @@ from breakin.rules import RULES, SAFETY
 from breakin.rules.base import CALL, NEEDS, NOTE, STOP, WATCH
 from tests.breakin.inspection_cases import INSPECTION_CASES
 from tests.breakin.oil_cases import OIL_CASES
+from tests.breakin.recorded_cases import RECORDED_CASES
 from tests.breakin.records import (
     AT_65,
     HALVES,
@@ -199,6 +200,7 @@ CASES: list[Case] = [
     ),
     *INSPECTION_CASES,
     *OIL_CASES,
+    *RECORDED_CASES,
 ]
 
 
@@ -245,7 +247,7 @@ def test_a_type_outside_the_standard_rules_gets_no_verdict() -> None:
 
 
 def test_safety_rules_are_those_that_can_stop_an_aircraft_at_once() -> None:
-    assert {one.id for one in SAFETY} == {"E1", "E2", "E3", "E5", "E6", "E7", "I1", "I2", "I7", "O7", "O8", "O9"}
+    assert {one.id for one in SAFETY} == {"E1", "E2", "E3", "E4", "E5", "E6", "E7", "E8", "I1", "I2", "I7", "O7", "O8", "O9"}
 
 
 def test_a_rule_never_enters_the_registry_twice() -> None:
