@@ -15,6 +15,7 @@ from django.db.models import F, Q, QuerySet
 
 from breakin.doubles import without_doubles
 from breakin.fleet_prior import priors_by_build
+from breakin.load_closing import Closings
 from breakin.load_rows import (
     BLOCK,
     INSPECTION,
@@ -116,6 +117,7 @@ class _Loader:
         self._other_facts(since)
         self._of_builds()
         self.priors = priors_by_build(builds)
+        self.closings = Closings(self.ids)
         self._people()
 
     def _installations(self, since: datetime) -> None:
@@ -301,6 +303,7 @@ class _Loader:
             preservations=each(PreservationFacts, self.preservations[build.pk]),
             cell_runs=each(CellRunFacts, self.cell_runs[build.pk]),
             decisions=decisions(findings, self.waived[build.pk]),
+            **self.closings.of(build.pk, build.state, self.events[build.pk]),
             customer=holder[1] if holder else "",
             contact=contact_of(holder, self.contacts),
             owner=build.owner.name if build.owner else "",
