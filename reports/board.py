@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -11,10 +12,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import Truncator
 
-from breakin.models import Assessment, Lane, LaneCount, Notice, NoticeState, Phase
+from breakin.models import Assessment, Lane, LaneCount, Notice, NoticeState, Phase, PhoneCall
 from engines.models import BuildKind, Finish, Holding
 from reports import board_query
 from reports.board_query import LIVE, ORDERS, PAGE, Asked
+from reports.call_page import newest_calls
 from reports.freshness import Freshness, freshness
 from reports.quantities import expected_hours, hours_of, level, oil_rate, quantity, share
 from reports.reader import Reader
@@ -83,6 +85,8 @@ class Call:
     lane: str
     said: tuple[tuple[tuple[tuple[str, str], ...], str], ...]  # (((address, "QX-101 LEFT"), ...), sentence)
     last_contact: str
+    called: str  # the newest phone call in a sentence, "" when nobody has phoned
+    log_url: str  # where a call is logged, "" for an engine that sits in no aircraft
 
 
 @dataclass(frozen=True)
@@ -269,11 +273,12 @@ def _calls(counts: dict[int, int]) -> tuple[tuple[Call, ...], int]:
     by_aircraft: dict[Any, list[Assessment]] = {}
     for row in rows:
         by_aircraft.setdefault(row.aircraft_id or f"engine {row.engine_id}", []).append(row)
-    contacts = _contacts([row.aircraft_id for row in rows if row.aircraft_id])
-    return tuple(_call(found, contacts) for found in by_aircraft.values()), max(0, waiting - len(rows))
+    planes = [row.aircraft_id for row in rows if row.aircraft_id]
+    contacts, called = _contacts(planes), newest_calls(planes)
+    return tuple(_call(found, contacts, called) for found in by_aircraft.values()), max(0, waiting - len(rows))
 
 
-def _call(rows: list[Assessment], contacts: dict[int, tuple[str, str]]) -> Call:
+def _call(rows: list[Assessment], contacts: dict[int, tuple[str, str]], called: Mapping[int, PhoneCall]) -> Call:
     first = rows[0]
     name, phone = contacts.get(first.aircraft_id or 0, ("", ""))
     heard = max((row.last_heard_at for row in rows if row.last_heard_at), default=None)
@@ -287,6 +292,17 @@ def _call(rows: list[Assessment], contacts: dict[int, tuple[str, str]]) -> Call:
         lane=first.get_lane_display(),
         said=_said(rows),
         last_contact="; ".join(contact),
+        called=_called(called.get(first.aircraft_id or 0)),
+        log_url=reverse("aircraft_call", args=[first.aircraft_id]) if first.aircraft_id else "",
+    )
+
+
+def _called(call: PhoneCall | None) -> str:
+    if call is None:
+        return ""
+    again = f"; again on {call.next_on.day} {call.next_on:%b}" if call.next_on else ""
+    return (
+        f"{call.by.name} phoned {ago(call.at)}, {call.get_reached_display()}: {Truncator(call.said).words(12)}{again}"
     )
 
 

@@ -11,8 +11,9 @@ from typing import Any
 from django.db.models import Count, F, Prefetch, Q, QuerySet
 from django.urls import reverse
 
-from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Lane, Severity
+from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Lane, PhoneCall, Severity
 from reports.board_query import LIVE
+from reports.call_page import promised
 from reports.due_form import AskedItem
 from reports.quantities import level
 from reports.reader import Reader
@@ -60,6 +61,7 @@ class Today:
     next_url: str
     may_complete: bool
     who_completes: str
+    promised: tuple[PhoneCall, ...]
 
 
 def today(reader: Reader, now: datetime, *, place: int | None, skip: int) -> Today:
@@ -82,6 +84,7 @@ def today(reader: Reader, now: datetime, *, place: int | None, skip: int) -> Tod
         next_url=_url(place, skip + PAGE) if skip + PAGE < total else "",
         may_complete=access.may_now(reader.user, "inspect"),
         who_completes=", ".join(sorted(access.who_may("inspect"))),
+        promised=tuple(promised(now)),
     )
 
 

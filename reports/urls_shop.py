@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import board, due, engine, findings, home, notices, people, priors, rules, today
+from reports.views import board, calls, due, engine, findings, home, notices, people, priors, rules, today
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -13,6 +13,7 @@ urlpatterns = [
     path("findings/<int:finding_id>/acknowledge/", findings.finding_acknowledge, name="finding_acknowledge"),
     path("findings/<int:finding_id>/clear/", findings.finding_clear, name="finding_clear"),
     path("due/<int:due_id>/complete/", due.due_complete, name="due_complete"),
+    path("aircraft/<int:aircraft_id>/call/", calls.aircraft_call, name="aircraft_call"),
     path("notices/", notices.notices, name="notices"),
     path("priors/", priors.priors, name="priors"),
     path("priors/adopt/", priors.prior_adopt, name="prior_adopt"),

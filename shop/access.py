@@ -51,6 +51,7 @@ ACTS: dict[str, frozenset[str]] = {
     "correct": STAFF | {"own"},
     "inspect": TECHNICIANS,
     "acknowledge": STAFF,
+    "log_call": STAFF,
     "clear_finding": STAFF,
     "clear_stop": TECHNICIANS,
     "waive": frozenset({"manager"}),
