@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
-from uuid import uuid5
+from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.utils import timezone
 
 from breakin.entries import FlightEntry, OilEntry
 from breakin.models import Flight, FlightEngine, OilEvent, PowerBlock
+from breakin.reading.matching import settle_around
 from breakin.services.common import audit, is_staff, judge, live_builds, lock_aircraft, lock_engines
 from breakin.services.flights import (
     EngineRow,
@@ -28,15 +27,13 @@ from breakin.services.flights import (
 )
 from breakin.services.oil import LoggedOil, advice_for, keep_event, place
 from breakin.services.oil import resent as oil_resent
+from breakin.services.versions import forked, grade_after, known_reason, lock_newest, new_version
 from engines.models import Build, Engine
 from shop.errors import Refusal
-from shop.facts import CorrectionReason, Fact, Grade, Source
+from shop.facts import Fact, Source
 from shop.models import Person
 
 OWN_ENTRIES_FOR = timedelta(days=7)
-_WORST_LAST = "ABCDX"
-
-F = TypeVar("F", Flight, OilEvent)
 
 
 def correct_flight(
@@ -53,12 +50,12 @@ def correct_flight(
         what is wrong with the entry.
     ConflictingResend : the client_id came before with other content.
     """
-    _known(reason)
+    known_reason(reason)
     try:
         with transaction.atomic():
             return _correct_flight(by, flight, entry, reason, now, source)
     except IntegrityError:
-        raise _forked(flight) from None
+        raise forked(flight) from None
 
 
 def _correct_flight(
@@ -88,10 +85,11 @@ def _correct_flight(
         root=flight.root,
         corrects=flight,
         correction_reason=reason,
-        grade=_grade_after(flight.grade, reason, entry.ended_at, now),
+        grade=grade_after(flight.grade, reason, entry.ended_at, now),
     )
     _correct_oil_of(by, newer, entry, rows, old_oil, reason, now, source)
     audit(by=by, act="correct_flight", subject=newer, now=now, detail={"corrects": flight.pk, "reason": reason})
+    settle_around(aircraft.pk, [flight, newer])
     stops, calls = judge(builds, now)
     return LoggedFlight(newer, True, stops, calls, looks_double(newer))
 
@@ -116,7 +114,7 @@ def _correct_oil_of(
             if match is not None:
                 left.remove(match)
             version = {"root": match.root, "corrects": match, "correction_reason": reason} if match else {}
-            grade = _grade_after(match.grade, reason, entry.ended_at, now) if match else None
+            grade = grade_after(match.grade, reason, entry.ended_at, now) if match else None
             keep_event(
                 by=by,
                 engine=row.engine,
@@ -132,13 +130,13 @@ def _correct_oil_of(
     told = {row.engine.pk for row in rows if row.entry.oil}
     for untold in left:
         if untold.engine_id in told:
-            _new_version(untold, by=by, reason=reason, now=now, withdrawn=True)
+            new_version(untold, by=by, reason=reason, now=now, withdrawn=True)
         elif untold.engine_id in gone:
             # The one engine was meant to be the other: what was told of its oil goes along.
             if len(gone) == 1 and len(added) == 1 and added[0].pk not in told:
-                _new_version(untold, by=by, reason=reason, now=now, engine=added[0])
+                new_version(untold, by=by, reason=reason, now=now, engine=added[0])
             else:
-                _new_version(untold, by=by, reason=reason, now=now, withdrawn=True)
+                new_version(untold, by=by, reason=reason, now=now, withdrawn=True)
 
 
 def _match(event: OilEntry, engine: Engine, left: Iterable[OilEvent], gone: list[int]) -> OilEvent | None:
@@ -158,7 +156,7 @@ def withdraw_flight(*, by: Person, flight: Flight, reason: str, now: datetime) -
     ------
     Refusal : as for `correct_flight`.
     """
-    _known(reason)
+    known_reason(reason)
     try:
         with transaction.atomic():
             lock_aircraft(flight.aircraft)
@@ -167,18 +165,19 @@ def withdraw_flight(*, by: Person, flight: Flight, reason: str, now: datetime) -
             builds = live_builds(engines)
             _check_may(by, flight, engines, now)
             children = list(flight.engines.all())
-            newer = _new_version(flight, by=by, reason=reason, now=now, withdrawn=True)
+            newer = new_version(flight, by=by, reason=reason, now=now, withdrawn=True)
             for child in children:
                 _copy_engine(child, newer)
             for event in oil_of(flight):
-                _new_version(event, by=by, reason=reason, now=now, withdrawn=True)
+                new_version(event, by=by, reason=reason, now=now, withdrawn=True)
             audit(
                 by=by, act="withdraw_flight", subject=newer, now=now, detail={"corrects": flight.pk, "reason": reason}
             )
+            settle_around(flight.aircraft_id, [newer])
             judge(builds, now)
             return newer
     except IntegrityError:
-        raise _forked(flight) from None
+        raise forked(flight) from None
 
 
 def correct_oil(
@@ -190,12 +189,12 @@ def correct_oil(
     ------
     Refusal, ConflictingResend : as for `correct_flight`.
     """
-    _known(reason)
+    known_reason(reason)
     try:
         with transaction.atomic():
             return _correct_oil(by, event, entry, reason, now, source)
     except IntegrityError:
-        raise _forked(event) from None
+        raise forked(event) from None
 
 
 def _correct_oil(by: Person, event: OilEvent, entry: OilEntry, reason: str, now: datetime, source: str) -> LoggedOil:
@@ -231,7 +230,7 @@ def _correct_oil(by: Person, event: OilEvent, entry: OilEntry, reason: str, now:
         root=event.root,
         corrects=event,
         correction_reason=reason,
-        grade=_grade_after(event.grade, reason, event.happened_at, now),
+        grade=grade_after(event.grade, reason, event.happened_at, now),
     )
     audit(by=by, act="correct_oil", subject=newer, now=now, detail={"corrects": event.pk, "reason": reason})
     stops, calls = judge(builds, now)
@@ -245,18 +244,18 @@ def withdraw_oil(*, by: Person, event: OilEvent, reason: str, now: datetime) -> 
     ------
     Refusal : as for `correct_flight`.
     """
-    _known(reason)
+    known_reason(reason)
     try:
         with transaction.atomic():
             lock_engines([event.engine_id])
             builds = live_builds([event.engine_id])
             _check_may(by, event, [event.engine_id], now)
-            newer = _new_version(event, by=by, reason=reason, now=now, withdrawn=True)
+            newer = new_version(event, by=by, reason=reason, now=now, withdrawn=True)
             audit(by=by, act="withdraw_oil", subject=newer, now=now, detail={"corrects": event.pk, "reason": reason})
             judge(builds, now)
             return newer
     except IntegrityError:
-        raise _forked(event) from None
+        raise forked(event) from None
 
 
 def may_correct(by: Person, fact: Flight | OilEvent, now: datetime) -> str:
@@ -285,66 +284,10 @@ def _why_not(by: Person, fact: Fact, engine_ids: list[int], now: datetime) -> st
 
 def _check_may(by: Person, fact: Fact, engine_ids: list[int], now: datetime) -> None:
     """Refuse a fork, a withdrawn fact, and a person whose time is over."""
-    # Locked, so that of two people who correct at once the second sees the first one's version.
-    model: Any = type(fact)
-    locked = model.objects.select_for_update().get(pk=fact.pk)
-    if model.objects.filter(corrects_id=locked.pk).exists():
-        raise _forked(fact)
-    if locked.withdrawn:
-        raise Refusal.of("", "This entry was withdrawn: it says that this never happened. Log it anew.", "conflict")
+    lock_newest(fact)
     why = _why_not(by, fact, engine_ids, now)
     if why:
         raise Refusal.of("", why, "forbidden")
-
-
-def _forked(fact: Fact) -> Refusal:
-    model: Any = type(fact)
-    newer = model.objects.filter(corrects_id=fact.pk).first()
-    when = ""
-    if newer is not None:
-        local = timezone.localtime(newer.received_at)
-        when = f" at {local:%H:%M} ({local:%Y-%m-%d}, {local.tzname()})"
-    return Refusal.of("", f"Somebody corrected this entry{when} while you had it open; look at it first.", "conflict")
-
-
-def _known(reason: str) -> None:
-    if reason not in CorrectionReason.values:
-        raise Refusal.of("reason", f"Why is it corrected? Choose one of {', '.join(CorrectionReason.values)}.")
-
-
-def _grade_after(old: str, reason: str, happened_at: datetime, now: datetime) -> str:
-    """A typed grade never rises, and falls when the correction comes late."""
-    if reason == CorrectionReason.DISPUTED:
-        return Grade.DISPUTED
-    late = now - happened_at
-    by_time = (
-        Grade.RECONSTRUCTED if late > timedelta(days=7) else Grade.LATER if late > timedelta(days=1) else Grade.AT_ONCE
-    )
-    return max(old, by_time.value, key=_WORST_LAST.index)
-
-
-def _new_version(
-    fact: F, *, by: Person, reason: str, now: datetime, withdrawn: bool = False, engine: Engine | None = None
-) -> F:
-    """A copy of the row that corrects it."""
-    values = {
-        field.attname: getattr(fact, field.attname)
-        for field in type(fact)._meta.concrete_fields
-        if not field.primary_key
-    }
-    if engine is not None:
-        values["engine_id"] = engine.pk
-    values |= {
-        "client_id": uuid5(fact.client_id, "withdrawn" if withdrawn else "moved"),
-        "corrects_id": fact.pk,
-        "correction_reason": reason,
-        "withdrawn": withdrawn,
-        "entered_by_id": by.pk,
-        "received_at": now,
-        "written_at": None,
-        "grade": _grade_after(fact.grade, reason, fact.happened_at, now),
-    }
-    return type(fact)._default_manager.create(**values)
 
 
 def _copy_engine(run: FlightEngine, flight: Flight) -> None:
