@@ -4,15 +4,19 @@ Nothing of the data-frame library is imported with this package: :mod:`breakin.c
 inside its functions.
 """
 
+from breakin.calc.recording.analysis import VERSION, analyse, analyse_flight, power_series
 from breakin.calc.recording.channels import Column, Guess, Look, Question, doubts, look
 from breakin.calc.recording.reading import Facts, convert, read_table
 from breakin.calc.recording.spans import Found, flights_in
+from breakin.calc.recording.spec import EngineSpec
 from breakin.calc.recording.store import read_parquet, write_parquet
 from breakin.calc.recording.table import Table
 from breakin.calc.recording.unreadable import Unreadable
 
 __all__ = [
+    "VERSION",
     "Column",
+    "EngineSpec",
     "Facts",
     "Found",
     "Guess",
@@ -20,10 +24,13 @@ __all__ = [
     "Question",
     "Table",
     "Unreadable",
+    "analyse",
+    "analyse_flight",
     "convert",
     "doubts",
     "flights_in",
     "look",
+    "power_series",
     "read_parquet",
     "read_table",
     "write_parquet",

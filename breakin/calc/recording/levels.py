@@ -83,7 +83,9 @@ def _left(signals: Signals, quick: Sequence[Floats], row: int, end: int, meets: 
     held = slice(max(0, row - signals.rows(100)), max(1, row - signals.rows(20)))
     level = nanmedian(altitude[held]) if altitude is not None else float("nan")
     met = meets(signals, row + signals.rows(12), min(end, row + signals.rows(70)), level, -LAG_S)
-    around = float(signals.t[min(row, len(signals.t) - 1)]) if met is None or abs(met - signals.t[row - 1]) > 60 else met
+    around = float(signals.t[min(row, len(signals.t) - 1)])
+    if met is not None and abs(met - around) < 60:
+        around = met
     moved = lever(signals, quick, around, LEVERS_S + 2 * signals.step_s, smallest=0.04)
     return around if moved is None else moved
 

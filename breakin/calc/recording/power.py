@@ -215,8 +215,8 @@ class _Finder:
         if self.map_wrong:
             way = "high" if apart > 0 else "low"
             self.notes.append(
-                f"With the engine stopped, manifold pressure read {abs(apart):.1f} inHg {way} for the recorded altitude; "
-                "it was corrected by that."
+                f"With the engine stopped, manifold pressure read {abs(apart):.1f} inHg {way} for the recorded "
+                "altitude; it was corrected by that."
             )
             return known + apart
         return known + STATIC_SHARE * apart

@@ -88,9 +88,7 @@ def _open(signals: Signals, raw: Floats, kind: str, faults: dict[int, str]) -> N
     for index in range(raw.shape[1]):
         if shares[index] >= 1.0:
             faults[index] = "never gave a value while the engine ran"
-        elif shares[index] - all_blank > OPEN_SHARE or (
-            longest[index] > OPEN_S and shares[index] - all_blank > 0.02
-        ):
+        elif shares[index] - all_blank > OPEN_SHARE or (longest[index] > OPEN_S and shares[index] - all_blank > 0.02):
             faults[index] = f"gave no value for {100 * shares[index]:.0f} % of the running time: an open probe"
 
 
@@ -111,8 +109,8 @@ def _stuck(signals: Signals, held: Floats, others: list[int], kind: str, faults:
         moved = float(np.nanmedian(np.nanmax(mates, axis=0) - np.nanmin(mates, axis=0))) if mates.size else 0.0
         if moved > lines.moved_degf:
             faults[index] = (
-                f"stood at {held[begin, index]:.0f} degF for {seconds / 60:.0f} min while the other {NAMES[kind]} probes "
-                f"moved by {moved:.0f} degF: stuck"
+                f"stood at {held[begin, index]:.0f} degF for {seconds / 60:.0f} min while the other {NAMES[kind]} "
+                f"probes moved by {moved:.0f} degF: stuck"
             )
             since[index] = begin
     return since

@@ -1,0 +1,195 @@
+"""Pieces of a flight at one power setting each.
+
+They are found on power by the chart without the mixture factor: else leaning would split a block in two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from breakin.calc.recording.phases import Course
+from breakin.calc.recording.power import EnginePower
+from breakin.calc.recording.result import Piece
+from breakin.calc.recording.sensors import Probes
+from breakin.calc.recording.signals import Engine, Signals
+from breakin.calc.recording.smooth import Floats, nanmean, nanmedian, none_if_nan, running_mean, runs, shifted
+from breakin.calc.recording.spec import Plan
+
+# A setting is left when power moves by so much within half a minute [%].
+MOVED_PCT = 1.8
+WINDOW_S = 30.0
+# Two stretches are one setting when they are this near [%] and this close [s].
+SAME_PCT = 2.6
+CLOSE_S = 200.0
+# Shorter stretches are on the way from one setting to the next [s]; blocks are at least so long [s].
+SHORT_S = 60.0
+BLOCK_S = 300.0
+# Held: within so much of its middle [inHg, rpm], for so long [s] (rule P5).
+HELD_INHG = 0.5
+HELD_RPM = 30.0
+HELD_S = 600.0
+HELD_SHARE = 0.95
+# The circuit and the final approach: the last so many seconds in the air.
+APPROACH_S = 300.0
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Rows first <= row < end at one setting (or on the way, when not settled)."""
+
+    first: int
+    end: int
+    settled: bool
+    phase: str
+
+
+def stretches_of(signals: Signals, course: Course, setting: Floats) -> tuple[Stretch, ...]:
+    """The airborne time cut into settings, without holes.
+
+    Parameters
+    ----------
+    setting : rows - what the levers were set to [%]; NaN is never settled.
+    """
+    if course.air is None:
+        return ()
+    start, end = course.air
+    marks = _phase_marks(signals, course)
+    smooth = running_mean(setting[start:end], signals.rows(15))
+    half = max(1, signals.rows(WINDOW_S / 2))
+    moved = np.abs(shifted(smooth, half) - shifted(smooth, -half))
+    settled = moved < MOVED_PCT
+    for row, _phase in marks[1:]:
+        settled[max(0, row - start - 1) : row - start + 1] = False
+    found = [(start + a, start + b) for a, b in runs(settled) if (b - a) * signals.step_s >= SHORT_S]
+    merged = _merge(signals, found, setting, marks)
+    out: list[Stretch] = []
+    at = start
+    for first, stop in [*merged, (end, end)]:
+        for low, high, phase in _cut(at, first, marks):
+            out.append(Stretch(low, high, False, phase))
+        if stop > first:
+            out.append(Stretch(first, stop, True, _phase_at((first + stop) // 2, marks)))
+        at = stop
+    return tuple(out)
+
+
+def _phase_marks(signals: Signals, course: Course) -> list[tuple[int, str]]:
+    start, end = course.air or (0, 0)
+    marks = [(start, "climb")]
+    if course.cruise is not None:
+        marks.append((min(max(signals.row_at(course.cruise[0]), start), end), "cruise"))
+        marks.append((min(max(signals.row_at(course.cruise[1]), start), end), "descent"))
+        approach = signals.row_at(float(signals.t[end - 1]) - APPROACH_S)
+        if approach > marks[-1][0] and "touchdown" in course.events:
+            marks.append((approach, "approach"))
+    return marks
+
+
+def _phase_at(row: int, marks: Sequence[tuple[int, str]]) -> str:
+    return [phase for first, phase in marks if first <= row][-1] if marks[0][0] <= row else marks[0][1]
+
+
+def _cut(first: int, end: int, marks: Sequence[tuple[int, str]]) -> list[tuple[int, int, str]]:
+    """Rows on the way, cut where the phase changes."""
+    edges = [first, *(row for row, _phase in marks if first < row < end), end]
+    return [(a, b, _phase_at(a, marks)) for a, b in pairwise(edges) if b > a]
+
+
+def _merge(
+    signals: Signals, found: list[tuple[int, int]], setting: Floats, marks: Sequence[tuple[int, str]]
+) -> list[tuple[int, int]]:
+    """Put together what is one setting: near in power, close in time, in one phase."""
+    out: list[tuple[int, int]] = []
+    for first, end in found:
+        if out:
+            low, high = out[-1]
+            near = abs(nanmedian(setting[low:high]) - nanmedian(setting[first:end])) < SAME_PCT
+            close = signals.t[first] - signals.t[high - 1] < CLOSE_S
+            if near and close and _phase_at(low, marks) == _phase_at(end - 1, marks):
+                out[-1] = (low, end)
+                continue
+        out.append((first, end))
+    return out
+
+
+def pieces_of(
+    signals: Signals,
+    engine: Engine,
+    power: EnginePower,
+    stretches: Sequence[Stretch],
+    heads: Probes,
+    standard_shift: Floats | None,
+    plan: Plan,
+) -> tuple[Piece, ...]:
+    """What each stretch was, as plain values.
+
+    Parameters
+    ----------
+    standard_shift : rows - what moves a head temperature to a standard day [ddegF]; None without air temperature.
+    """
+    pieces = []
+    for one in stretches:
+        rows = slice(one.first, one.end)
+        pct = nanmean(power.pct[rows])
+        sigma = nanmean(power.sigma[rows])
+        heat = _columns(heads.values[rows])
+        moved = () if standard_shift is None else _columns(heads.values[rows] + standard_shift[rows, None])
+        pieces.append(
+            Piece(
+                t0=float(signals.t[one.first]),
+                t1=float(signals.t[min(one.end, len(signals.t) - 1)]),
+                phase=one.phase,
+                pct=none_if_nan(pct, 2),
+                sigma=none_if_nan(sigma, 2) if np.isfinite(pct) else None,
+                chart_pct=_mean_of(power.chart_pct, rows),
+                fuel_pct=_mean_of(power.fuel_pct, rows),
+                method=power.method if np.isfinite(pct) else "",
+                steady=one.settled and _held(signals, engine, rows),
+                band=plan.band_of(pct) if np.isfinite(pct) else "",
+                undecided=bool(np.isfinite(pct) and plan.edge_distance(pct) < sigma),
+                map_inhg=_mean_of(engine.map_inhg, rows),
+                rpm=_mean_of(engine.rpm, rows),
+                fuel_flow_gph=_mean_of(engine.ff_gph, rows),
+                pressure_altitude_ft=_mean_of(signals.alt_ft, rows),
+                oat_degf=_mean_of(signals.oat_degf, rows),
+                cht_degf=heat,
+                cht_std_degf=moved,
+            )
+        )
+    return tuple(pieces)
+
+
+def _mean_of(values: Floats | None, rows: slice) -> float | None:
+    return None if values is None else none_if_nan(nanmean(values[rows]), 2)
+
+
+def _columns(values: Floats) -> tuple[float | None, ...]:
+    return tuple(none_if_nan(nanmean(values[:, index]), 1) for index in range(values.shape[1]))
+
+
+def _held(signals: Signals, engine: Engine, rows: slice) -> bool:
+    """Held steady: manifold pressure and engine speed near their middle, for ten minutes or more."""
+    seconds = float(signals.t[min(rows.stop, len(signals.t) - 1)] - signals.t[rows.start])
+    if seconds < HELD_S:
+        return False
+    told = False
+    for values, reach in ((engine.map_inhg, HELD_INHG), (engine.rpm, HELD_RPM)):
+        if values is None:
+            continue
+        there = running_mean(values[rows], signals.rows(5))
+        there = there[np.isfinite(there)]
+        if not len(there):
+            continue
+        told = True
+        if np.mean(np.abs(there - np.median(there)) <= reach) < HELD_SHARE:
+            return False
+    return told
+
+
+def blocks(pieces: Sequence[Piece]) -> list[Piece]:
+    """The settings held in cruise: what counts as a block."""
+    return [one for one in pieces if one.phase == "cruise" and one.t1 - one.t0 >= BLOCK_S and one.pct is not None]

@@ -1,0 +1,62 @@
+"""Minutes in each band, and what they could be at least and at most under the doubt of the power."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from breakin.calc.recording.result import Span
+from breakin.calc.recording.smooth import Floats
+
+# The power of a whole flight is a little off in one direction: each way it could be is tried, and the range leaves out
+# the least likely at both ends, so that 97 of 100 ranges hold the truth.
+TAIL = 0.012
+TRIED = np.linspace(-3.2, 3.2, 129)
+LIKELIHOOD = np.exp(-0.5 * TRIED**2)
+LIKELIHOOD = LIKELIHOOD / LIKELIHOOD.sum()
+# What passing through a band and the noise of the readings leave open in any case [min].
+ROUGH_MIN = 0.25
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Power of the airborne rows in rising order with the seconds that each stands for."""
+
+    pct: Floats
+    seconds: Floats  # seconds[i] is the time below pct[i]; one longer than pct
+
+    @classmethod
+    def of(cls, pct: Floats, weight_s: Floats, where: NDArray[np.bool_]) -> Stock:
+        known = where & np.isfinite(pct)
+        order = np.argsort(pct[known], kind="stable")
+        return cls(pct[known][order], np.concatenate([[0.0], np.cumsum(weight_s[known][order])]))
+
+    def between(self, low: Floats, high: Floats) -> Floats:
+        """Minutes with low <= pct <= high."""
+        first, last = np.searchsorted(self.pct, low, side="left"), np.searchsorted(self.pct, high, side="right")
+        return np.maximum(self.seconds[last] - self.seconds[first], 0.0) / 60.0
+
+
+def band_minutes(stock: Stock, low: float, high: float, sigma: float) -> Span:
+    """Central, least and most minutes with power in a band.
+
+    Parameters
+    ----------
+    low, high : [%] edges of the band; low may be -inf.
+    sigma : one sigma of the power as a share of it, in one direction for the whole flight.
+    """
+    factors = 1.0 / np.maximum(1.0 + TRIED * sigma, 0.05)
+    tried = stock.between(low * factors, high * factors)
+    order = np.argsort(tried, kind="stable")
+    weight = np.cumsum(LIKELIHOOD[order])
+    least = float(tried[order][np.searchsorted(weight, TAIL)])
+    most = float(tried[order][min(np.searchsorted(weight, 1.0 - TAIL), len(tried) - 1)])
+    central = float(stock.between(np.asarray(low), np.asarray(high)))
+    whole = float(stock.seconds[-1]) / 60.0
+    return Span(
+        central,
+        max(0.0, min(least, central) - ROUGH_MIN),
+        min(whole, max(most, central) + ROUGH_MIN) if whole else 0.0,
+    )
