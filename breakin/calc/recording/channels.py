@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from breakin.calc.recording import clock, layout, scales, vocabulary
+from breakin.calc.recording import clock, layout, magnitudes, scales, vocabulary
 from breakin.calc.recording.layout import Layout
 from breakin.calc.recording.stretch import Reader, head_of
 from breakin.calc.recording.table import Floats, Table, parse_block
@@ -273,14 +273,16 @@ def _units(
     if not chosen:
         return {}
     wanted = scales.wanted_of(mapping)
-    judged = scales.judged({one.column: values[one.column] for one in wanted}, wanted)
+    judged = magnitudes.judged({one.column: values[one.column] for one in wanted}, wanted)
     units: dict[str, str] = {}
     for group in dict.fromkeys(chosen.values()):
         names = [name for name, of in chosen.items() if of == group]
         told = {guesses[name].unit for name in names if name in guesses and guesses[name].unit}
         size = judged.units.get(group, "auto")
         unit = next(iter(told)) if len(told) == 1 else size
-        asked = _question(group, unit, size, bool(told), len(told) > 1, group in judged.weak)
+        asked = _question(
+            group, unit, size, bool(told), len(told) > 1, group in judged.weak, judged.unfit.get(group, ())
+        )
         if asked:
             questions.append(asked)
         for name in names:
@@ -296,13 +298,15 @@ WORDS = {
 }  # fmt: skip
 
 
-def _question(group: str, unit: str, size: str, told: bool, mixed: bool, weak: bool) -> Question | None:
+def _question(
+    group: str, unit: str, size: str, told: bool, mixed: bool, weak: bool, unfit: tuple[str, ...]
+) -> Question | None:
     """What to ask about the unit of a group: mixed in the header, contradicted by the numbers, or not given."""
     choices = scales.GROUPS[group]
     word = WORDS[group]
     if mixed:
         return Question(f"units.{group}", f"The columns of {word} name different units. Which is right?", choices)
-    if told and size != unit and not weak and group != "fuel_flow":
+    if told and (unit in unfit or (size != unit and not weak)):
         text = f"The header says {unit} for {word}, but the numbers look like {size}. Which is right?"
         return Question(f"units.{group}", text, choices)
     if not told and weak:
@@ -334,13 +338,13 @@ def doubts(source: str | Path | Table, mapping: Mapping[str, Any]) -> tuple[Ques
         lines = _some_lines(Path(source), reader.plan)
         numbers = parse_block("\n".join(lines).encode() + b"\n", reader.plan, (), reader.numbers).numbers
         raw = {one.column: values for one, values in zip(wanted, numbers, strict=True)}
-    judged = scales.judged(raw, wanted)
+    judged = magnitudes.judged(raw, wanted)
     found = []
     for group in dict.fromkeys(one.group for one in wanted):
         units = {one.unit for one in wanted if one.group == group} - {"auto"}
         size = judged.units.get(group, "auto")
         for unit in sorted(units):
-            if unit != size and group not in judged.weak and group != "rpm":
+            if unit in judged.unfit.get(group, ()) or (unit != size and group not in judged.weak):
                 text = (
                     f"{WORDS[group].capitalize()} is read as {unit}, but the numbers look like {size}. Which is right?"
                 )

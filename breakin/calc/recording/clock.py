@@ -92,7 +92,7 @@ def parts_of(texts: list[str | None]) -> Parts:
     """
     n = len(texts)
     seconds, first, second, third = (np.full(n, np.nan) for _ in range(4))
-    lengths = np.fromiter((len(one) if one else 0 for one in texts), np.int64, n)
+    lengths = np.fromiter(map(len, texts), np.int64, n) if None not in texts else _lengths(texts)
     year_first = dots = half_day = any_date = False
     shapes = 0
     for length in np.unique(lengths[(lengths > 2) & (lengths < 48)]):
@@ -117,6 +117,10 @@ def parts_of(texts: list[str | None]) -> Parts:
                 half_day = half_day or bool(found.groupdict().get("ampm"))
             letters, where = letters[~same], where[~same]
     return Parts(seconds, (first, second, third) if any_date else None, year_first, dots, half_day)
+
+
+def _lengths(texts: list[str | None]) -> NDArray[np.int64]:
+    return np.fromiter((len(one) if one else 0 for one in texts), np.int64, len(texts))
 
 
 def _same_shape(letters: NDArray[np.uint8], found: re.Match[str] | None) -> NDArray[np.bool_]:

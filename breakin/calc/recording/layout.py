@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from breakin.calc.recording.unreadable import Unreadable
 
 HEAD_BYTES = 262_144
+LAYOUT_BYTES = 65_536
+LAYOUT_LINES = 160
 MOST_COLUMNS = 2_000
 LONGEST_LINE = 65_536
 SEPARATORS = (",", ";", "\t", "|")
@@ -44,6 +46,7 @@ _MAGIC = (
     (b"SQLite format 3", "a database"), (b"Rar!", "a RAR archive"), (b"7z\xbc\xaf", "a 7z archive"),
     (b"\xd0\xcf\x11\xe0", "an old spreadsheet"), (b"{\\rtf", "a word processor's document"), (b"\x7fELF", "a program"),
 )  # fmt: skip
+_CONTROLS = bytes((*range(1, 9), *range(14, 27), *range(28, 32)))
 _AS_TEXT = "Save or export the recording as text with separated columns (CSV) and upload that."
 
 
@@ -104,8 +107,7 @@ def encoding_of(head: bytes) -> str:
     if even.count(0) > 0.4 * len(even) and odd.count(0) < 0.1 * len(odd):
         return "utf-16-be"
     text = head.replace(b"\0", b"")
-    strange = sum(text.count(code) for code in (*range(1, 9), *range(14, 27), *range(28, 32)))
-    if strange > 0.01 * len(text):
+    if len(text) - len(text.translate(None, _CONTROLS)) > 0.01 * len(text):
         raise Unreadable("the file holds binary data, not a text", mend=_AS_TEXT)
     start = text[:512].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     if start.startswith((b"<!doctype", b"<html", b"<?xml", b"<svg")):
@@ -129,7 +131,7 @@ def lines_of(head: bytes, encoding: str) -> list[str]:
         head = head[: len(head) // 2 * 2]
     text = decoded(head, encoding).decode("utf-8", "replace")
     lines = text.split("\n")
-    return lines[:-1] if len(lines) > 1 and (not lines[-1] or len(head) >= HEAD_BYTES - 4) else lines
+    return lines[:-1] if len(lines) > 1 and (not lines[-1] or len(head) >= LAYOUT_BYTES - 4) else lines
 
 
 def split(line: str, delimiter: str, quoted: bool) -> list[str]:
@@ -149,16 +151,19 @@ def _is_value(text: str) -> bool:
 
 
 def layout_of(head: bytes) -> Layout:
-    """How the file is laid out, from its first bytes (at most :data:`HEAD_BYTES`).
+    """How the file is laid out, from its first bytes (at most :data:`LAYOUT_BYTES` are looked at).
 
     Raises
     ------
     Unreadable : not a text, no columns, only a header, too many columns, lines without end.
     """
     encoding = encoding_of(head)
-    lines = lines_of(head, encoding)
+    lines = lines_of(head[:LAYOUT_BYTES], encoding)
+    if len(lines) < 20:
+        lines = lines_of(head, encoding)
+    lines = lines[:LAYOUT_LINES]
     for number, line in enumerate(lines, 1):
-        if len(line) > LONGEST_LINE and number < 50:
+        if len(line) > LONGEST_LINE:
             mend = "A recording has one line for each moment; export it again."
             raise Unreadable(f"the line has {len(line):,} or more characters", row=number, mend=mend)
     quoted = any('"' in line for line in lines)
@@ -166,7 +171,7 @@ def layout_of(head: bytes) -> Layout:
     if width > MOST_COLUMNS:
         mend = f"At most {MOST_COLUMNS:,} columns are read; export fewer."
         raise Unreadable(f"there are {width:,} columns", mend=mend)
-    rows = [split(line, delimiter, quoted) for line in lines]
+    rows = [split(line, delimiter, quoted) for line in lines[:80]]
     header = _header(rows, width)
     names = _unique(rows[header])
     if len(rows) > header + 1 and all(
@@ -198,7 +203,8 @@ def _unique(names: list[str]) -> tuple[str, ...]:
 def _delimiter(lines: list[str], quoted: bool) -> tuple[str, int]:
     """The separator with which most lines have the same number of fields, and that number."""
     best, best_score, width = "", 0.0, 1
-    sample = [line for line in lines if line.strip()][:400]
+    filled = [line for line in lines if line.strip()]
+    sample = filled[:20] + filled[20:][-20:]
     for one in SEPARATORS:
         counts = Counter(len(split(line, one, quoted)) for line in sample)
         counts.pop(1, None)
@@ -207,7 +213,7 @@ def _delimiter(lines: list[str], quoted: bool) -> tuple[str, int]:
         fields, lines_with = max(counts.items(), key=lambda each: (each[1] * min(each[0], 8), each[0]))
         # Decimal commas also split lines; the true separator leaves fields that are values.
         values = total = 0
-        for line in sample[-100:]:
+        for line in sample[-10:]:
             row = split(line, one, quoted)
             if len(row) == fields:
                 values += sum(map(_is_value, row))
@@ -275,7 +281,7 @@ def _unit_in(name: str) -> str:
 
 
 def _decimal(rows: list[list[str]], delimiter: str) -> str:
-    fields = [one for row in rows[:200] for one in row if is_number(one)]
+    fields = [one for row in rows[:40] for one in row if is_number(one)]
     commas, points = sum("," in one for one in fields), sum("." in one for one in fields)
     return "," if commas > points else "."
 

@@ -9,12 +9,12 @@ from typing import Any
 
 import numpy as np
 
-from breakin.calc.recording import clock, scales
+from breakin.calc.recording import clock, magnitudes, scales
 from breakin.calc.recording.store import Writer
 from breakin.calc.recording.stretch import Progress, Reader, Stretch
 from breakin.calc.recording.table import ClockTime, Floats, Table, clock_time
 
-SAMPLE_ROWS = 8_000
+SAMPLE_ROWS = 4_000
 OLDEST = clock_time(946_771_200.0)
 """2 January 2000: a clock that was never set starts on a day before."""
 
@@ -176,7 +176,7 @@ def factors_of(
     notes: list[str] = []
     if open_groups - {"rpm"}:
         by_column = {one.column: sample.columns[one.name] for one in reader.wanted}
-        judged = scales.judged(by_column, reader.wanted, rated_hp)
+        judged = magnitudes.judged(by_column, reader.wanted, rated_hp)
         units = judged.units
         told = [group for group in units if group in open_groups - {"rpm", "fuel_flow"}]
         if told:

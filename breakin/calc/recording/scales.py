@@ -1,8 +1,4 @@
-"""From a mapping of columns to canonical names and units, and the judgement of units from magnitudes.
-
-A unit is judged for a whole group of probes, never for one: one bad probe must not turn its siblings. What magnitudes
-can't tell apart - litres and kilograms an hour - is taken by the best physical guess and said in a note.
-"""
+"""From a mapping of columns to canonical names and the factors of their units."""
 
 from __future__ import annotations
 
@@ -10,14 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from breakin.calc.errors import BadQuantity
 from breakin.calc.recording.unreadable import Unreadable
 from breakin.calc.units import Kind, to_canonical
 
-Floats = NDArray[np.float64]
 Factor = tuple[float, float]
 
 AVGAS_LB_PER_US_GALLON = 6.0
@@ -162,139 +154,3 @@ def factor(unit: str, group: str, fuel_lb_per_gal: float = AVGAS_LB_PER_US_GALLO
     except BadQuantity as error:
         raise Unreadable(f"the unit “{unit}” does not fit {group}", mend="Choose the unit again.") from error
     return scale, offset
-
-
-@dataclass(frozen=True)
-class Units:
-    """The unit of each group that was left open, and what to say about it. `weak`: groups that could be otherwise."""
-
-    units: Mapping[str, str]
-    notes: tuple[str, ...]
-    weak: tuple[str, ...]
-
-
-def _top(columns: Mapping[str, Floats], wanted: Iterable[Wanted], group: str, share: float = 97.0) -> float:
-    """A high value of a group, by the median of its probes."""
-    tops = []
-    for one in wanted:
-        if one.group == group:
-            values = columns[one.column]
-            values = values[np.isfinite(values) & (np.abs(values) < 5000.0)]
-            if len(values):
-                tops.append(float(np.percentile(values, share)))
-    return float(np.median(tops)) if tops else float("nan")
-
-
-def judged(
-    columns: Mapping[str, Floats], wanted: tuple[Wanted, ...], rated_hp: Mapping[str, float] | None = None
-) -> Units:
-    """Units from magnitudes, for every group of which there are columns, whatever the mapping says of it.
-
-    Parameters
-    ----------
-    columns : values as in the file, by name of the column.
-    rated_hp : rated power of each engine [hp], where known; it tells the units of fuel flow.
-    """
-    units: dict[str, str] = {}
-    notes: list[str] = []
-    weak: list[str] = []
-    groups = {one.group for one in wanted}
-
-    egt, cht, tit, oil = (_top(columns, wanted, group) for group in ("egt", "cht", "tit", "oil_temp"))
-    hot = max((one for one in (egt, tit) if np.isfinite(one)), default=float("nan"))
-    votes = (2.0 if hot > 1000 else -2.0 if hot > 420 else 0.0) if np.isfinite(hot) else 0.0
-    if np.isfinite(cht):
-        votes += 1.0 if cht > 260 else -1.0 if cht < 190 else 0.0
-    if np.isfinite(oil):
-        votes += 1.0 if oil > 135 else -1.0 if oil < 115 else 0.0
-    for group in ("egt", "tit", "cht", "oil_temp"):
-        if group in groups:
-            own = {"egt": egt, "tit": tit, "cht": cht, "oil_temp": oil}[group]
-            line = {"egt": 1000.0, "tit": 1000.0, "cht": 260.0, "oil_temp": 130.0}[group]
-            units[group] = ("F" if votes > 0 else "C") if votes else ("F" if own > line else "C")
-            if abs(votes) < 2:
-                weak.append(group)
-    if "oat" in groups:
-        units["oat"], sure = _air(columns, wanted, "F" if votes > 0 else "C")
-        if not sure:
-            weak.append("oat")
-    if "rpm" in groups:
-        units["rpm"] = "rpm"
-    if "manifold_pressure" in groups:
-        top = _top(columns, wanted, "manifold_pressure")
-        units["manifold_pressure"] = "hPa" if top > 250 else "kPa" if top > 62 else "psi" if top < 15.5 else "inHg"
-    if "oil_press" in groups:
-        top = _top(columns, wanted, "oil_press")
-        units["oil_press"] = "bar" if top < 12 else "kPa" if top > 160 else "psi"
-    if "alt" in groups:
-        units["alt"], sure = _height(columns, wanted, units.get("manifold_pressure", "inHg"))
-        if not sure:
-            weak.append("alt")
-    if "airspeed" in groups:
-        top = _top(columns, wanted, "airspeed")
-        units["airspeed"] = "km/h" if top > 220 else "kt"
-        if 150 < top < 320:
-            weak.append("airspeed")
-    if "fuel_flow" in groups:
-        units["fuel_flow"], note = _fuel(columns, wanted, rated_hp or {})
-        weak.append("fuel_flow")
-        notes.append(note)
-    return Units(units, tuple(notes), tuple(weak))
-
-
-def _column(columns: Mapping[str, Floats], wanted: Iterable[Wanted], group: str) -> Floats | None:
-    return next((columns[one.column] for one in wanted if one.group == group), None)
-
-
-def _air(columns: Mapping[str, Floats], wanted: tuple[Wanted, ...], of_engine: str) -> tuple[str, bool]:
-    """Outside air: over 50 it can't be degC, under -30 it can't well be degF; between, as the engine's temperatures."""
-    top = _top(columns, wanted, "oat")
-    low = _top(columns, wanted, "oat", 3.0)
-    if top > 50:
-        return "F", True
-    if low < -15:
-        return "C", True
-    return of_engine, False
-
-
-def _height(columns: Mapping[str, Floats], wanted: tuple[Wanted, ...], pressure_unit: str) -> tuple[str, bool]:
-    """Feet or metres, from the pressure with the engine stopped, else from the fastest climb."""
-    height = _column(columns, wanted, "alt")
-    rpm, pressure = _column(columns, wanted, "rpm"), _column(columns, wanted, "manifold_pressure")
-    if height is None:
-        return "ft", False
-    if rpm is not None and pressure is not None:
-        scale, _none = factor(pressure_unit, "manifold_pressure")
-        still = (rpm < 50) & np.isfinite(pressure) & np.isfinite(height)
-        if still.sum() >= 3:
-            read, at = float(np.median(pressure[still])) * scale, float(np.median(height[still]))
-            # Altitude of a pressure in the standard atmosphere: ICAO Doc 7488, 1993 edition.
-            implied = 145_366.45 * (1 - (max(read, 1.0) / 29.9213) ** 0.190284)
-            as_feet, as_metres = abs(implied - at), abs(implied - at / 0.3048)
-            if abs(as_feet - as_metres) > 600:
-                return ("ft" if as_feet < as_metres else "m"), True
-    good = height[np.isfinite(height)]
-    rise = float(np.percentile(good, 98) - np.percentile(good, 2)) if len(good) else 0.0
-    return ("ft", rise > 6000 or rise < 30) if rise > 2200 else ("ft", False)
-
-
-def _fuel(columns: Mapping[str, Floats], wanted: tuple[Wanted, ...], rated_hp: Mapping[str, float]) -> tuple[str, str]:
-    """Gallons, litres or kilograms an hour: the one whose greatest flow best fits the engine's power."""
-    top = _top(columns, wanted, "fuel_flow", 99.0)
-    engines = {one.engine for one in wanted if one.group == "fuel_flow"}
-    powers = [rated_hp[one] for one in engines if one in rated_hp]
-    if powers:
-        # Full throttle, full rich near the ground burns about 0.095 gal/h for each hp (common practice, no source).
-        wants = 0.095 * float(np.mean(powers))
-    else:
-        heads = max(
-            (sum(one.group == "cht" and one.engine == engine for one in wanted) for engine in engines), default=0
-        )
-        wants = 24.0 if heads >= 6 else 14.0
-    sizes = {unit: factor(unit, "fuel_flow")[0] for unit in ("gph", "L/h", "kg/h")}
-    if not np.isfinite(top) or top <= 0:
-        return "gph", "Fuel flow was read as gallons an hour; there was no flow to tell by."
-    unit = min(sizes, key=lambda one: abs(np.log(top * sizes[one] / wants)))
-    word = {"gph": "gallons", "L/h": "litres", "kg/h": "kilograms"}[unit]
-    why = "of the engine's power" if powers else "of its number of cylinders"
-    return unit, f"The unit of fuel flow was not given; read as {word} an hour, which fits an engine {why} best."

@@ -60,7 +60,7 @@ def blocks(path: Path, plan: Layout, progress: Progress | None = None) -> Iterat
             end = len(raw) < STRETCH_BYTES
             if plan.encoding != "utf-8":
                 raw = decoder.decode(raw, end).encode().replace(b"\xef\xbb\xbf", b"") if raw or end else b""
-            data = rest + raw
+            data = rest + raw if rest else raw
             rest = b""
             if not end:
                 cut = data.rfind(b"\n") + 1 or (data.rfind(b"\r", 0, -1) + 1)
@@ -68,11 +68,11 @@ def blocks(path: Path, plan: Layout, progress: Progress | None = None) -> Iterat
                 if len(rest) > STRETCH_BYTES:
                     raise Unreadable("a line has no end", mend="Export the recording again.")
             data = layout.decoded(data, "utf-8")
-            while skip and data:
-                _head, found, data = data.partition(b"\n")
+            at = 0
+            while skip and at < len(data):
+                at = data.find(b"\n", at) + 1 or len(data)
                 skip -= 1
-                if not found:
-                    data = b""
+            data = data[at:] if at else data
             if data or end:
                 yield data, end
             if progress:
@@ -136,7 +136,7 @@ class Reader:
     def stretches(self, progress: Progress | None = None) -> Iterator[Stretch]:
         """All kept rows, stretch by stretch."""
         for data, end in blocks(self.path, self.plan, progress):
-            stretch = self._stretch(data, end) if data.strip() else None
+            stretch = self._stretch(data, end) if data and not data.isspace() else None
             if stretch is not None:
                 yield stretch
         if not self.kept:
@@ -179,7 +179,7 @@ class Reader:
         if self.time_format is NOT_KNOWN:
             self._numeric = False
             if len(self.times) == 1:
-                lines = data[: layout.HEAD_BYTES].decode("utf-8", "replace").split("\n")[:300]
+                lines = data[: layout.LAYOUT_BYTES].decode("utf-8", "replace").split("\n")[:60]
                 rows = (layout.split(line, self.plan.delimiter, self.plan.quoted) for line in lines)
                 fields = [row[self.times[0]] for row in rows if len(row) > self.times[0]]
                 plain = sum(layout.is_number(one) and len(one) != 14 for one in fields)

@@ -125,7 +125,7 @@ def parse_block(data: bytes, layout: Layout, texts: Sequence[int], numbers: Sequ
     return Block(
         tuple(frame.get_column(names[index]).to_list() for index in texts),
         tuple(frame.get_column(names[index]).to_numpy() for index in numbers),
-        last.is_not_null().to_numpy(),
+        last.is_not_null().to_numpy() if last.null_count() else np.ones(len(frame), bool),
     )
 
 
