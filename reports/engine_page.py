@@ -22,7 +22,7 @@ from breakin.models import (
     Severity,
 )
 from engines.models import Aircraft, Build, Engine, Installation
-from reports import engine_header, engine_tables, oil_tables, plots
+from reports import engine_header, engine_tables, oil_tables, plots, power_tables
 from reports.due_form import AskedItem
 from reports.engine_facts import history, period_of
 from reports.engine_header import Header
@@ -77,7 +77,9 @@ class EnginePage:
     power_key: tuple[tuple[str, str], ...]
     stages: engine_tables.Table | None
     blocks: engine_tables.Table | None
+    measured: tuple[power_tables.RecordingLine, ...]
     heat: engine_tables.Table | None
+    seating: power_tables.Seating | None
     due: tuple[AskedItem, ...]
     may_complete: bool
     review: Mapping[str, Any]
@@ -144,9 +146,11 @@ def engine_page(
         credit=credit,
         power_figure=plots.power_picture(credit, plan.credit, plan.low) if plan else None,
         power_key=plots.power_key(credit, plan.credit) if plan else (),
-        stages=engine_tables.stages(credit),
-        blocks=engine_tables.blocks(credit),
-        heat=engine_tables.heat(_part(detail, "heat"), reader.units),
+        stages=power_tables.stages(credit),
+        blocks=power_tables.blocks(credit),
+        measured=_measured(reader, credit),
+        heat=power_tables.heat(_part(detail, "heat"), reader.units),
+        seating=power_tables.seating(_part(detail, "heat"), reader.units),
         due=_due(reader, build) if build else (),
         may_complete=access.may_now(reader.user, "inspect"),
         review=_part(detail, "review"),
@@ -167,6 +171,13 @@ def engine_page(
 def _part(detail: Mapping[str, Any], name: str) -> Mapping[str, Any]:
     part = detail.get(name)
     return part if isinstance(part, dict) else {}
+
+
+def _measured(reader: Reader, credit: Mapping[str, Any]) -> tuple[power_tables.RecordingLine, ...]:
+    """The recordings behind the power; a link only to those that this reader may open."""
+    named = power_tables.recordings_in(credit)
+    rows = access.visible_to(reader.user, Recording.objects.filter(pk__in=named)) if named else Recording.objects.none()
+    return power_tables.recordings(credit, rows.values_list("pk", flat=True))
 
 
 def _chosen(builds: list[Build], build_id: int | None) -> Build | None:

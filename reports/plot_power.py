@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import plotly.graph_objects as go
@@ -22,15 +23,20 @@ def power_picture(credit: Detail, bands: Bands, low: float) -> dict[str, Any] | 
     blocks = [each for each in credit.get("blocks", []) if each.get("from_h") is not None]
     if not blocks:
         return None
-    known, stated, unknown = _sorted(blocks, bands)
+    sorts = _sorted(blocks, bands)
+    known = [*sorts.recorded, *sorts.typed]
     end = max(_end(each) for each in blocks)
     bottom = min([low, *(each["pct"] for each in known)]) - 8
     top = max([90.0, *(each["pct"] for each in known)]) + 5
     figure = empty_figure()
     _bands(figure, bands, low)
-    _known(figure, known)
-    _hatched(figure, [(each["from_h"], _end(each), *bands[each["band"]]) for each in stated], ACCENT, "as on the card")
-    strips = [(each["from_h"], _end(each), bottom, bottom + UNKNOWN_HIGH) for each in unknown]
+    _doubt(figure, known)
+    _strokes(figure, [each for each in sorts.recorded if each.get("steady", True)], {"color": INK, "width": 4})
+    _strokes(figure, [each for each in sorts.recorded if not each.get("steady", True)], {"color": INK, "width": 1.5})
+    _strokes(figure, sorts.typed, {"color": INK, "width": 3, "dash": "dash"})
+    card = [(each["from_h"], _end(each), *bands[each["band"]]) for each in sorts.stated]
+    _hatched(figure, card, ACCENT, "as on the card")
+    strips = [(each["from_h"], _end(each), bottom, bottom + UNKNOWN_HIGH) for each in sorts.unknown]
     _hatched(figure, strips, SOFT, "power not known")
     figure.update_layout(
         xaxis={"range": [-0.05, end * 1.03 + 0.05], "title": {"text": "run hours on the basis clock"}},
@@ -41,25 +47,38 @@ def power_picture(credit: Detail, bands: Bands, low: float) -> dict[str, Any] | 
 
 def power_key(credit: Detail, bands: Bands) -> Key:
     """What the marks of this power picture stand for: only those that are in it."""
-    known, stated, unknown = _sorted(credit.get("blocks") or [], bands)
+    sorts = _sorted(credit.get("blocks") or [], bands)
+    passing = any(not each.get("steady", True) for each in sorts.recorded)
     marks = (
-        ("——", "from typed or recorded settings, one standard deviation around it", bool(known)),
-        ("/// in a band", "stated: flown as on the card", bool(stated)),
-        ("/// at the foot", "power not known", bool(unknown)),
+        ("——", "recorded, one standard deviation around it", bool(sorts.recorded)),
+        ("thin line", "recorded, not held steady for ten minutes", passing),
+        ("– –", "by settings that were typed, one standard deviation around it", bool(sorts.typed)),
+        ("/// in a band", "stated: flown as on the card", bool(sorts.stated)),
+        ("/// at the foot", "power not known", bool(sorts.unknown)),
     )
     return tuple((mark, words) for mark, words, there in marks if there)
 
 
-def _sorted(blocks: Sequence[Detail], bands: Bands) -> tuple[list[Detail], list[Detail], list[Detail]]:
-    """Blocks whose power is known, those stated to lie in a band, and the rest."""
+@dataclass(frozen=True)
+class Sorts:
+    """Blocks by how their power is known. Typed and stated ones are shown beside the recording that replaces them."""
+
+    recorded: list[Detail]
+    typed: list[Detail]
+    stated: list[Detail]
+    unknown: list[Detail]
+
+
+def _sorted(blocks: Sequence[Detail], bands: Bands) -> Sorts:
     known = [each for each in blocks if each.get("pct") is not None]
-    stated = [
-        each
-        for each in blocks
-        if each.get("pct") is None and each.get("source") == "stated" and each.get("band") in bands
-    ]
-    unknown = [each for each in blocks if each.get("pct") is None and each not in stated]
-    return known, stated, unknown
+    others = [each for each in blocks if each.get("pct") is None]
+    stated = [each for each in others if each.get("source") == "stated" and each.get("band") in bands]
+    return Sorts(
+        recorded=[each for each in known if each.get("source") == "recording"],
+        typed=[each for each in known if each.get("source") != "recording"],
+        stated=stated,
+        unknown=[each for each in others if each not in stated and each.get("counted", True)],
+    )
 
 
 def _end(block: Detail) -> float:
@@ -76,21 +95,18 @@ def _bands(figure: go.Figure, bands: Bands, low: float) -> None:
     figure.add_annotation(y=low, yanchor="top", text="light below", font_color=SOFT, **text)
 
 
-def _known(figure: go.Figure, blocks: Sequence[Detail]) -> None:
-    x: list[float | None] = []
-    y: list[float | None] = []
-    doubt: list[tuple[float, float, float, float]] = []
-    for each in blocks:
-        start, end, pct, sigma = each["from_h"], _end(each), each["pct"], each.get("sigma") or 0
-        x += [start, end, None]
-        y += [pct, pct, None]
-        if sigma:
-            doubt.append((start, end, pct - sigma, pct + sigma))
-    if doubt:
-        edge_x, edge_y = _outlines(doubt)
+def _doubt(figure: go.Figure, blocks: Sequence[Detail]) -> None:
+    """One sigma of the power around each block."""
+    boxes = [
+        (each["from_h"], _end(each), each["pct"] - each["sigma"], each["pct"] + each["sigma"])
+        for each in blocks
+        if each.get("sigma")
+    ]
+    if boxes:
+        x, y = _outlines(boxes)
         figure.add_scatter(
-            x=edge_x,
-            y=edge_y,
+            x=x,
+            y=y,
             fill="toself",
             mode="lines",
             line={"width": 0, "color": INK},
@@ -98,9 +114,17 @@ def _known(figure: go.Figure, blocks: Sequence[Detail]) -> None:
             meta={"tint": 20},
             hoverinfo="skip",
         )
-    if blocks:
-        line = {"color": INK, "width": 4}
-        figure.add_scatter(x=x, y=y, mode="lines", line=line, hovertemplate="%{x:.1f} h: %{y:.0f} %<extra></extra>")
+
+
+def _strokes(figure: go.Figure, blocks: Sequence[Detail], line: dict[str, Any]) -> None:
+    if not blocks:
+        return
+    x: list[float | None] = []
+    y: list[float | None] = []
+    for each in blocks:
+        x += [each["from_h"], _end(each), None]
+        y += [each["pct"], each["pct"], None]
+    figure.add_scatter(x=x, y=y, mode="lines", line=line, hovertemplate="%{x:.1f} h: %{y:.0f} %<extra></extra>")
 
 
 def _hatched(figure: go.Figure, boxes: Sequence[tuple[float, float, float, float]], colour: str, name: str) -> None:

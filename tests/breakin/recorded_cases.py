@@ -154,7 +154,7 @@ RECORDED_CASES: list[Case] = [
     ("TIT at its limit is taken", "P8", boosted(one(tit_max_degf=1650.0)), []),
     ("TIT over its limit asks for a call", "P8", boosted(one(tit_max_degf=1651.0)), [CALL]),
     ("TIT over its limit by the pilot's word asks too", "P8", boosted(record(run(1, tit_max_degf=1660.0))), [CALL]),
-    ("an engine without boost has no altitude for cooling", "P8", one(piece(60, 75.0, pressure_altitude_ft=9000.0)), []),
+    ("without boost there is no altitude for cooling", "P8", one(piece(60, 75.0, pressure_altitude_ft=9000.0)), []),
     # Take-off and heat.
     ("a recorded flow in band beats a typed one that is low", "E1", one(told={"takeoff_ff_gph": 14.0}), []),
     (

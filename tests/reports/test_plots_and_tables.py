@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from reports import engine_tables, plots
+from reports import engine_tables, plots, power_tables
 from reports.quantities import level, oil_rate, quantity
 from shop.palette import resolve
 
@@ -108,8 +108,8 @@ def test_stated_power_is_drawn_in_its_band_and_unknown_power_at_the_foot() -> No
 
 
 def test_the_keys_name_only_what_is_in_the_picture() -> None:
-    assert [mark for mark, _ in plots.power_key(CREDIT, BANDS)] == ["——", "/// in a band", "/// at the foot"]
-    assert plots.power_key({"blocks": CREDIT["blocks"][:1]}, BANDS)[0][0] == "——"
+    assert [mark for mark, _ in plots.power_key(CREDIT, BANDS)] == ["– –", "/// in a band", "/// at the foot"]
+    assert plots.power_key({"blocks": [{**CREDIT["blocks"][0], "source": "recording"}]}, BANDS)[0][0] == "——"
     assert len(plots.power_key({"blocks": CREDIT["blocks"][:1]}, BANDS)) == 1
     assert not any("leak" in words for _, words in plots.oil_key({**OIL, "leak": []}))
 
@@ -129,7 +129,7 @@ def test_the_mass_balance_gives_start_added_end_loss_and_why_it_is_not_judged() 
 
 
 def test_the_table_of_blocks_says_what_is_not_known() -> None:
-    table = engine_tables.blocks(CREDIT)
+    table = power_tables.blocks(CREDIT)
     assert table is not None
     assert [row[2] for row in table.rows] == ["75\u202f±\u202f2\u202f%", "as on the card", "not known: no rpm"]
 
