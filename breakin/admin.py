@@ -7,11 +7,13 @@ from django.contrib import admin
 from breakin.models import (
     Assessment,
     AssessmentDay,
+    ChannelMap,
     DueItem,
     Finding,
     FindingVerdict,
     Flight,
     FlightEngine,
+    FlightMatch,
     IssuedCard,
     LaneCount,
     MergeDecision,
@@ -24,7 +26,10 @@ from breakin.models import (
     PowerBlock,
     PriorAdoption,
     PriorProposal,
+    RecordedEngine,
+    RecordedFlight,
     Recording,
+    RecordingRead,
     RunInPlan,
 )
 from shop.admin_base import KeepsRowsAdmin, ReadOnlyAdmin
@@ -136,6 +141,63 @@ class RecordingAdmin(ReadOnlyAdmin):
         "uploaded_by",
     )
     list_select_related = ("aircraft", "uploaded_by")
+
+
+@admin.register(RecordingRead)
+class RecordingReadAdmin(ReadOnlyAdmin):
+    list_display = (
+        "recording",
+        "state",
+        "step",
+        "rows",
+        "version",
+        "attempts",
+        "asked_at",
+        "started_at",
+        "finished_at",
+    )
+    list_select_related = ("recording__aircraft",)
+    list_filter = ("state", "version")
+
+
+@admin.register(ChannelMap)
+class ChannelMapAdmin(ReadOnlyAdmin):
+    list_display = ("aircraft", "signature", "clock_zone", "keep_position", "confirmed_by", "confirmed_at")
+    list_select_related = ("aircraft", "confirmed_by")
+
+
+@admin.register(RecordedFlight)
+class RecordedFlightAdmin(ReadOnlyAdmin):
+    list_display = (
+        "began_at",
+        "recording",
+        "number",
+        "kind",
+        "run_min",
+        "airborne_min",
+        "dated_by",
+        "flight_root",
+        "confirmed",
+    )
+    list_select_related = ("recording__aircraft",)
+    list_filter = ("kind", "dated_by", "confirmed")
+
+
+@admin.register(RecordedEngine)
+class RecordedEngineAdmin(ReadOnlyAdmin):
+    list_display = ("recorded_flight", "side", "engine", "installation")
+    list_select_related = (
+        "recorded_flight__recording__aircraft",
+        "engine__engine_type",
+        "installation__engine__engine_type",
+        "installation__aircraft",
+    )
+
+
+@admin.register(FlightMatch)
+class FlightMatchAdmin(ReadOnlyAdmin):
+    list_display = ("at", "recorded_flight", "flight_root", "clock_shift_s", "by", "reason")
+    list_select_related = ("recorded_flight__recording__aircraft", "by")
 
 
 @admin.register(PhoneCall)

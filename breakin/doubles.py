@@ -9,6 +9,7 @@ from uuid import UUID
 from breakin.record import BuildRecord, RunFacts
 
 GRADES = "ABCDX"  # best first
+FROM_FILE, DISPUTED = "A", "X"
 
 
 def _follows(one: RunFacts, other: RunFacts) -> bool:
@@ -42,6 +43,9 @@ def _better_first(run: RunFacts) -> tuple[int, datetime, str]:
 def without_doubles(runs: tuple[RunFacts, ...]) -> tuple[tuple[RunFacts, ...], tuple[tuple[UUID, UUID], ...]]:
     """Until a person merges two entries of one flight, the better-graded one counts.
 
+    One that was logged from an instrument's file and one that a person typed are the exception: the typed one counts,
+    since it has the meter, and what was recorded goes along with it.
+
     Parameters
     ----------
     runs : one engine's runs.
@@ -53,13 +57,32 @@ def without_doubles(runs: tuple[RunFacts, ...]) -> tuple[tuple[RunFacts, ...], t
     kept: list[RunFacts] = []
     doubles: list[tuple[UUID, UUID]] = []
     for run in sorted(runs, key=_better_first):
-        near = (other for other in kept if abs(other.at - run.at) < timedelta(hours=16))
-        twin = next((other for other in near if same_flight(run, other)), None)
-        if twin is None:
+        place = next(
+            (
+                index
+                for index, other in enumerate(kept)
+                if abs(other.at - run.at) < timedelta(hours=16) and same_flight(run, other)
+            ),
+            None,
+        )
+        if place is None:
             kept.append(run)
-        else:
-            doubles.append((run.root, twin.root))
+            continue
+        other = kept[place]
+        counts, left = (run, other) if _typed_over_file(run, other) else (other, run)
+        kept[place] = replace(counts, recorded=counts.recorded or left.recorded)
+        doubles = [(root, counts.root if instead == left.root else instead) for root, instead in doubles]
+        doubles.append((left.root, counts.root))
     return tuple(sorted(kept, key=lambda run: (run.at, str(run.root)))), tuple(doubles)
+
+
+def _typed_over_file(run: RunFacts, other: RunFacts) -> bool:
+    """Does the typed `run` know the hours, which `other`, logged from a file, only estimates?"""
+    return (
+        other.grade == FROM_FILE
+        and run.grade not in (FROM_FILE, DISPUTED)
+        and (other.hours_estimated and not run.hours_estimated)
+    )
 
 
 def with_runs(record: BuildRecord, runs: tuple[RunFacts, ...]) -> BuildRecord:

@@ -29,6 +29,7 @@ logger = logging.getLogger(__name__)
 NIGHTLY = "nightly"
 RANGE = "nightly range"
 OIL_PRIORS = "oil priors"
+RECORDINGS = "recordings"
 RANGE_SIZE = 200  # builds: some seconds of work, far below the time limit of a task
 RANGE_LOST_AFTER = timedelta(minutes=30)  # longer than any task may take, and then some waiting
 LEFT_OVER_AT_ONCE = 60

@@ -16,6 +16,7 @@ from django.db.models import F, Q, QuerySet
 from breakin.doubles import without_doubles
 from breakin.fleet_prior import priors_by_build
 from breakin.load_closing import Closings
+from breakin.load_recorded import Recorded
 from breakin.load_rows import (
     BLOCK,
     INSPECTION,
@@ -156,11 +157,13 @@ class _Loader:
         on_flight: dict[int, Rows] = defaultdict(list)
         for engine in others:
             on_flight[engine["flight_id"]].append(engine)
+        self.recorded = Recorded(self.engines, since)
         self.runs: dict[int, list[RunFacts]] = defaultdict(list)
         for row in own:
             if row["flight__root"] not in self.merged:
                 other = next((o for o in on_flight[row["flight_id"]] if o["engine_id"] != row["engine_id"]), None)
-                self.runs[row["engine_id"]].append(run_facts(row, other, blocks))
+                recorded = self.recorded.of(row["engine_id"], row["flight__root"])
+                self.runs[row["engine_id"]].append(run_facts(row, other, blocks, recorded))
 
     def _other_facts(self, since: datetime) -> None:
         current = {"corrected_by__isnull": True, "withdrawn": False, "happened_at__gte": since}
@@ -291,6 +294,11 @@ class _Loader:
             ),
             runs=runs,
             left_out=doubles,
+            unlogged_recorded=tuple(
+                each
+                for each in self.recorded.unlogged(build.engine_id, self.runs[build.engine_id])
+                if mine(each.began_at)
+            ),
             oil=tuple(oil_facts(row, instead) for row in self.oil[build.engine_id] if mine(row["at"])),
             earlier_runs=runs_before,
             earlier_oil=tuple(oil_facts(row, instead) for row in self.oil[build.engine_id] if earlier(row["at"])),

@@ -22,6 +22,7 @@ from breakin.record import (
     MeterFacts,
     OilFacts,
     PlanFacts,
+    RecordedRun,
     RunFacts,
     StageFacts,
     TypeFacts,
@@ -141,7 +142,9 @@ def _blocks(rows: Rows) -> tuple[BlockFacts, ...]:
     return tuple(BlockFacts(**{name: row[name] for name in BLOCK}) for row in rows)
 
 
-def run_facts(row: dict[str, Any], other: dict[str, Any] | None, blocks: dict[Any, Rows]) -> RunFacts:
+def run_facts(
+    row: dict[str, Any], other: dict[str, Any] | None, blocks: dict[Any, Rows], recorded: RecordedRun | None = None
+) -> RunFacts:
     values = {name: row[name] for name in _ON_ENGINE} | {name: row[f"flight__{name}"] for name in _ON_FLIGHT}
     if values["field_elevation_ft"] is None:
         values["field_elevation_ft"] = row["flight__field__elevation_ft"]
@@ -154,6 +157,7 @@ def run_facts(row: dict[str, Any], other: dict[str, Any] | None, blocks: dict[An
         blocks=_blocks(blocks[row["id"]]),
         other_blocks=_blocks(blocks[other["id"]]) if other else (),
         other_side=other["installation__position"] if other else "",
+        recorded=recorded,
     )
 
 

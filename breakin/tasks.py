@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from celery import shared_task
+from celery import Task, shared_task
 from django.utils import timezone
 
-from breakin import assess, jobs, notices, priors
+from breakin import assess, jobs, notices, priors, reading
 
 
 @shared_task
@@ -36,6 +36,7 @@ def nightly() -> None:
     for chunk_id in jobs.open_night(now):
         jobs.queue(assess_chunk, chunk_id)
     jobs.queue(oil_priors)
+    jobs.queue(recordings)
 
 
 @shared_task
@@ -43,6 +44,27 @@ def oil_priors() -> None:
     """Once a night: propose what the ended builds say of oil loss by finish. A manager adopts it, or nobody does."""
     now = timezone.now()
     jobs.run_once(jobs.OIL_PRIORS, jobs.night_of(now), now, [priors.propose])
+
+
+@shared_task(bind=True)
+def read_recording(self: Task, recording_id: int) -> None:
+    """Read a recording that waits, and have the builds judged whose engines it tells of."""
+    again = bool((self.request.delivery_info or {}).get("redelivered"))
+    for build_id in reading.read_recording(recording_id, timezone.now(), again=again):
+        jobs.queue(assess_build, build_id)
+
+
+@shared_task
+def recordings() -> None:
+    """Once a night: have recordings read anew that an earlier version read, or whose engine was another one."""
+    now = timezone.now()
+    jobs.run_once(jobs.RECORDINGS, jobs.night_of(now), now, [read_stale])
+
+
+def read_stale(now: datetime) -> None:
+    """A bounded share of the recordings that are to be read anew."""
+    for recording_id in reading.ask_stale(now):
+        jobs.queue(read_recording, recording_id)
 
 
 @shared_task
@@ -59,7 +81,7 @@ def tick() -> None:
         "tick",
         jobs.minute_of(now),
         now,
-        [catch_up_night, jobs.judge_left_over, notices.plan_fresh, notices.send_due, jobs.trim],
+        [catch_up_night, read_left_over, jobs.judge_left_over, notices.plan_fresh, notices.send_due, jobs.trim],
     )
 
 
@@ -69,3 +91,9 @@ def catch_up_night(now: datetime) -> None:
         nightly()
     for chunk_id in jobs.lost_chunks(now):
         jobs.queue(assess_chunk, chunk_id)
+
+
+def read_left_over(now: datetime) -> None:
+    """Queue recordings again whose message or whose worker was lost."""
+    for recording_id in reading.left_over(now):
+        jobs.queue(read_recording, recording_id)

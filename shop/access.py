@@ -48,6 +48,8 @@ ACTS: dict[str, frozenset[str]] = {
     "add_oil": STAFF | {"own"},
     "drain_fill": TECHNICIANS,
     "upload_recording": STAFF | {"own"},
+    "map_recording": STAFF | {"own"},
+    "match_recording": STAFF | {"own"},
     "correct": STAFF | {"own"},
     "inspect": TECHNICIANS,
     "acknowledge": STAFF,

@@ -13,6 +13,7 @@ from django.db.models import Q
 
 from breakin.entries import EngineEntry, FlightEntry, OilEntry, content_hash
 from breakin.models import Finding, Flight, FlightEngine, IssuedCard, OilEvent, PowerBlock, When
+from breakin.reading.matching import settle_around
 from breakin.services.cards import StatedBlock, card_flown, stated_blocks
 from breakin.services.clocks import Clock, Span, current_runs, read_clock, same_end, same_flight
 from breakin.services.common import audit, covering, grade_of, is_staff, judge, live_builds, lock_aircraft, lock_engines
@@ -114,6 +115,7 @@ def _log(
                 flight_root=flight.root,
             )
     audit(by=by, act="log_flight", subject=flight, now=now, detail={"engines": [row.engine.pk for row in rows]})
+    settle_around(aircraft.pk, [flight])
     stops, calls = judge(builds, now)
     return LoggedFlight(flight, True, stops, calls, looks_double(flight))
 

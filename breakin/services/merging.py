@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import IntegrityError, transaction
 
 from breakin.models import Flight, MergeDecision
+from breakin.reading.matching import settle_around
 from breakin.services.common import audit, judge, live_builds, lock_aircraft, lock_engines
 from shop.errors import Refusal
 from shop.models import Person
@@ -53,5 +54,6 @@ def _merge(by: Person, kept: Flight, dropped: Flight, reason: str, now: datetime
     engines = {run.engine_id for flight in (kept, dropped) for run in flight.engines.all()}
     lock_engines(engines)
     audit(by=by, act="merge_flights", subject=decision, now=now, detail={"kept": kept.pk, "dropped": dropped.pk})
+    settle_around(kept.aircraft_id, [kept, dropped])
     judge(live_builds(engines), now)
     return decision

@@ -1,4 +1,4 @@
-"""Keep an instrument's file exactly as it came. Here it is only refused when it can't be a recording."""
+"""Keep an instrument's file exactly as it came, and have it read. It is only refused if it can't be a recording."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import os
 import tempfile
 from collections.abc import Iterator
 from datetime import datetime
+from functools import partial
 from pathlib import PurePath
 from typing import IO, Protocol
 from uuid import UUID
@@ -16,7 +17,8 @@ from django.core.files import File
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
 
-from breakin.models import Flight, Recording
+from breakin import jobs, reading, tasks
+from breakin.models import Flight, Recording, RecordingRead
 from breakin.services.common import audit, lock_aircraft
 from engines.models import Aircraft
 from shop.errors import Refusal
@@ -83,9 +85,11 @@ def store_recording(
     with tempfile.TemporaryFile() as held:
         sha256, size = _take(upload, name, held)
         before = Recording.objects.filter(aircraft=aircraft, sha256=sha256).first()
-        if before is not None:
-            return before, False
         held.seek(0)
+        if before is not None:
+            if not default_storage.exists(str(before.file.name)):
+                default_storage.save(str(before.file.name), File(held))  # its file was lost: here it is again
+            return before, False
         stored = default_storage.save(f"recordings/{now:%Y/%m}/{sha256[:32]}{ending}", File(held))
     try:
         with transaction.atomic():
@@ -101,7 +105,9 @@ def store_recording(
                 flight_root=flight_root,
                 note=note.strip(),
             )
+            RecordingRead.objects.create(recording=recording, asked_at=now)
             audit(by=by, act="store_recording", subject=recording, now=now, detail={"bytes": size, "sha256": sha256})
+            queue_reading(recording.pk)
             return recording, True
     except IntegrityError:
         # The same file came twice at once; the other one is kept.
@@ -110,6 +116,20 @@ def store_recording(
     except BaseException:
         default_storage.delete(stored)
         raise
+
+
+def queue_reading(recording_id: int) -> None:
+    """Have a recording that waits read once this transaction is kept. A broker that is down only delays it."""
+    transaction.on_commit(partial(jobs.queue, tasks.read_recording, recording_id), robust=True)
+
+
+def read_again(*, by: Person, recording: Recording, now: datetime) -> None:
+    """Have a recording read anew. What its last reading said stands until then."""
+    with transaction.atomic():
+        lock_aircraft(recording.aircraft)
+        reading.ask(recording.pk, now)
+        audit(by=by, act="read_again", subject=recording, now=now)
+        queue_reading(recording.pk)
 
 
 def _take(upload: Upload, name: str, held: IO[bytes]) -> tuple[str, int]:

@@ -1,0 +1,99 @@
+"""Which column is which in this file: as it was confirmed for the aircraft, as is plain to see, or to be asked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from breakin.calc import recording as calc
+from breakin.models import ChannelMap, RecordingRead
+from breakin.reading.plain import plain
+
+if TYPE_CHECKING:
+    from breakin.calc.recording import Look, Question
+
+FLIGHT_DATE = "flight_date"
+ASK_DATE = {
+    "field": FLIGHT_DATE,
+    "text": "The file says no date. On which day did this recording begin, by the recorder's clock?",
+    "choices": [],
+}
+
+
+@dataclass(frozen=True)
+class Columns:
+    """How to read the file. channel_map is None where nobody had to confirm it."""
+
+    mapping: Mapping[str, Any]
+    keep_position: bool
+    channel_map: ChannelMap | None
+    zones: tuple[str, ...]  # that the recorder's clock may be set to, the likeliest first
+
+
+def as_kept(look: Look) -> dict[str, Any]:
+    """The look at a file for the mapping page. Of columns of position only the names are kept."""
+    kept: dict[str, Any] = plain(asdict(look))
+    for column in kept["columns"]:
+        if column["name"] in look.position:
+            column |= {"samples": [], "low": None, "high": None}
+    kept["sure"] = is_sure(look)
+    return kept
+
+
+def is_sure(look: Look) -> bool:
+    """Is every column of the proposal named and valued so that nobody need be asked, beside the engine's speed?"""
+    guesses = {column.name: column.guess for column in look.columns}
+    chosen = [guesses.get(name) for name in _chosen(look.mapping)]
+    return bool(chosen) and all(guess is not None and guess.sure for guess in chosen) and not _asked(look)
+
+
+def _asked(look: Look) -> list[Question]:
+    return [question for question in look.questions if question.field != FLIGHT_DATE]
+
+
+def _chosen(mapping: Mapping[str, Any]) -> list[str]:
+    """The columns that a mapping reads, time apart."""
+    names: list[str] = []
+    for part in (*mapping.get("engines", {}).values(), mapping.get("common", {})):
+        for value in part.values():
+            names += [value] if isinstance(value, str) else [name for name in value or () if name is not None]
+    return names
+
+
+def newest_map(aircraft_id: int, signature: str) -> ChannelMap | None:
+    rows = ChannelMap.objects.filter(aircraft=aircraft_id, signature=signature)
+    return rows.order_by("-confirmed_at", "-pk").first()
+
+
+def columns_of(reading: RecordingRead, look: Look, path: Path) -> tuple[Columns | None, list[dict[str, Any]]]:
+    """How to read the file, or None and what must be asked first.
+
+    A map that was confirmed for an earlier file is asked about where this file contradicts it; one that was confirmed
+    for this very file is not: the person has seen the question.
+    """
+    aircraft = reading.recording.aircraft
+    confirmed = newest_map(aircraft.pk, look.signature)
+    if confirmed is not None:
+        mapping = with_position(confirmed.mapping, look) if confirmed.keep_position else confirmed.mapping
+        columns = Columns(mapping, confirmed.keep_position, confirmed, (confirmed.clock_zone,))
+        if reading.channel_map_id == confirmed.pk:
+            return columns, []
+        questions = [plain(asdict(question)) for question in calc.doubts(path, confirmed.mapping)]
+        return (None, questions) if questions else (columns, [])
+    if not is_sure(look):
+        return None, [plain(asdict(question)) for question in _asked(look)]
+    other = ChannelMap.objects.filter(aircraft=aircraft).order_by("-confirmed_at", "-pk").first()
+    zones = (other.clock_zone,) if other is not None else tuple(dict.fromkeys(("UTC", aircraft.home.zone)))
+    return Columns(look.mapping, False, None, zones), []
+
+
+def with_position(mapping: Mapping[str, Any], look: Look) -> dict[str, Any]:
+    """The mapping with the columns of latitude and longitude that the file has."""
+    found = {
+        column.guess.channel: column.name
+        for column in look.columns
+        if column.guess is not None and column.guess.channel in ("latitude", "longitude")
+    }
+    return {**mapping, "position": found} if found else dict(mapping)
