@@ -9,8 +9,9 @@ from datetime import datetime
 from django.db.models import QuerySet
 
 from breakin.models import Assessment, Finding, Severity
-from engines.models import Aircraft, Build
+from engines.models import Aircraft
 from reports import portal_words as words
+from reports.instructor_page import has_engines
 from reports.portal import OPEN, AircraftPage, Warned, aircraft_page, warned
 from reports.reader import Reader
 from shop import access
@@ -31,15 +32,6 @@ class AircraftRow:
 
 
 @dataclass(frozen=True)
-class Ended:
-    """How an engine that an instructor flew ended."""
-
-    registration: str
-    engine: str
-    said: str
-
-
-@dataclass(frozen=True)
 class PortalHome:
     """One aircraft in `page`, or several in `rows` with the open Stops of all of them, not of this list page only.
 
@@ -51,7 +43,7 @@ class PortalHome:
     stops: Sequence[tuple[str, Warned]]
     next_after: str
     earlier: Sequence[Aircraft]
-    ended: Sequence[Ended]
+    instructs: bool  # is or was assigned to an aircraft as its break-in pilot
     shop_name: str
     phone: str
 
@@ -73,7 +65,7 @@ def portal_home(reader: Reader, now: datetime, after: str = "") -> PortalHome:
         stops=[] if alone else _stops(held, reader),
         next_after=shown[-1].registration if len(listed) > A_PAGE else "",
         earlier=_earlier(held, reader),
-        ended=_ended(held, reader),
+        instructs=has_engines(reader.person),
         shop_name=shop.name if shop else "the shop",
         phone=shop.phone if shop else "",
     )
@@ -114,13 +106,3 @@ def _earlier(held: QuerySet[Aircraft], reader: Reader) -> list[Aircraft]:
         return []
     seen = access.visible_to(reader.user, Aircraft.objects.order_by("registration"))
     return list(seen.exclude(pk__in=held.values("pk"))[:A_PAGE])
-
-
-def _ended(held: QuerySet[Aircraft], reader: Reader) -> list[Ended]:
-    """The engines on aircraft that the reader was assigned to before, and how their break-in stands."""
-    if reader.person is None or reader.staff:
-        return []
-    aircraft = reader.person.assignments.exclude(aircraft__in=held.values("pk")).values("aircraft")
-    seen = access.visible_to(reader.user, Build.objects.filter(engine__installations__aircraft__in=aircraft))
-    builds = seen.filter(assessment__isnull=False).select_related("assessment").distinct()[:A_PAGE]
-    return [Ended(build.assessment.registration, build.assessment.serial, words.ended(build)) for build in builds]

@@ -7,7 +7,7 @@ from typing import Any
 from django.utils import timezone
 
 from breakin.models import Assessment, Flight, IssuedCard, Phase, PlanStage
-from engines.models import Build, BuildState, Engine, EngineTypeRevision
+from engines.models import Engine, EngineTypeRevision
 from reports.detail import dig, number
 from reports.quantities import minutes_text, oil_rate, quantity
 
@@ -164,16 +164,3 @@ def flight_said(flight: Flight, *, own: bool) -> str:
     said = "Ground run" if flight.airborne_min == 0 else f"{minutes_text(flight.airborne_min)} in the air"
     who = flight.pilot or flight.on_behalf_of or flight.entered_by
     return f"{said}, {who.name}" if own and who else said
-
-
-def ended(build: Build) -> str:
-    """How a break-in ended or stands, in a line for whoever flew its first hours."""
-    judged = build.assessment
-    running = build.state == BuildState.OPEN
-    state = judged.get_phase_display() if running else build.get_state_display()
-    said = f"{state} at {judged.hours:.1f} h"
-    if judged.first_two_word:
-        said += f"; first two hours: {judged.first_two_word}"
-    if judged.oil_word:
-        said += f"; oil: {judged.oil_word}"
-    return f"{said}."

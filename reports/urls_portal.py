@@ -2,10 +2,11 @@
 
 from django.urls import path
 
-from reports.views import corrections, log_flight, oil, portal, recordings
+from reports.views import corrections, instructor, log_flight, oil, portal, recordings
 
 urlpatterns = [
     path("portal/", portal.portal, name="portal"),
+    path("portal/instructor/", instructor.instructor, name="instructor"),
     path("portal/aircraft/<int:aircraft_id>/", portal.portal_aircraft, name="portal_aircraft"),
     path("portal/aircraft/<int:aircraft_id>/log/", log_flight.log_flight, name="log_flight"),
     path("portal/aircraft/<int:aircraft_id>/recordings/", recordings.upload_recording, name="upload_recording"),

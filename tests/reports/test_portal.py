@@ -212,7 +212,9 @@ def test_an_instructor_sees_what_was_missed_last_flight_and_how_his_engines_ende
     text = text_of(as_person(corin))
     assert "From the last flight" in text
     assert "12 min below 60 %." in text
-    assert "settling at 9.4 h; first two hours: met" in text
+    ended = text_of(as_person(corin), "/portal/instructor/")
+    assert "settling, 9.4 h" in ended
+    assert 'data-label="First two hours">met' in ended
     assert "in the air, Ada" in text
 
 
