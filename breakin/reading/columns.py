@@ -9,17 +9,19 @@ from typing import TYPE_CHECKING, Any
 
 from breakin.calc import recording as calc
 from breakin.models import ChannelMap, RecordingRead
+from breakin.reading.dating import date_is_missing
 from breakin.reading.plain import plain
 
 if TYPE_CHECKING:
     from breakin.calc.recording import Look, Question
 
 FLIGHT_DATE = "flight_date"
-ASK_DATE = {
+ASK_DATE: dict[str, Any] = {
     "field": FLIGHT_DATE,
     "text": "The file says no date. On which day did this recording begin, by the recorder's clock?",
     "choices": [],
 }
+_OF_DATE = ("date", FLIGHT_DATE)  # what the look calls it and what it is called here
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,7 @@ def as_kept(look: Look) -> dict[str, Any]:
     for column in kept["columns"]:
         if column["name"] in look.position:
             column |= {"samples": [], "low": None, "high": None}
-    kept["sure"] = is_sure(look)
+    kept["sure"], kept["questions"] = is_sure(look), []
     return kept
 
 
@@ -50,7 +52,7 @@ def is_sure(look: Look) -> bool:
 
 
 def _asked(look: Look) -> list[Question]:
-    return [question for question in look.questions if question.field != FLIGHT_DATE]
+    return [question for question in look.questions if question.field not in _OF_DATE]
 
 
 def _chosen(mapping: Mapping[str, Any]) -> list[str]:
@@ -83,7 +85,8 @@ def columns_of(reading: RecordingRead, look: Look, path: Path) -> tuple[Columns 
         questions = [plain(asdict(question)) for question in calc.doubts(path, confirmed.mapping)]
         return (None, questions) if questions else (columns, [])
     if not is_sure(look):
-        return None, [plain(asdict(question)) for question in _asked(look)]
+        date = [ASK_DATE] if date_is_missing(reading, look.has_date) else []
+        return None, [*date, *(plain(asdict(question)) for question in _asked(look))]
     other = ChannelMap.objects.filter(aircraft=aircraft).order_by("-confirmed_at", "-pk").first()
     zones = (other.clock_zone,) if other is not None else tuple(dict.fromkeys(("UTC", aircraft.home.zone)))
     return Columns(look.mapping, False, None, zones), []

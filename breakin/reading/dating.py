@@ -52,9 +52,9 @@ class Start:
         return self.clock + timedelta(seconds=self.shift_s)
 
 
-def date_is_missing(reading: RecordingRead, started: datetime | None, has_date: bool) -> bool:
-    """Must a person say on which day it was? A clock without a time of day would gain nothing by it."""
-    return not has_date and started is not None and reading.flight_date is None and _handed_in(reading) is None
+def date_is_missing(reading: RecordingRead, has_date: bool) -> bool:
+    """Must a person say on which day it was?"""
+    return not has_date and reading.flight_date is None and _handed_in(reading) is None
 
 
 def start_of(
@@ -81,7 +81,7 @@ def start_of(
     said = _said(reading)
     if said is not None and (said.clock_shift_s or by == DatedBy.FILE):
         return _as_said(reading, clock, by, said, ran)
-    handed = _handed_in(reading)
+    handed = _handed_in(reading) or (_only_one_of_the_day(reading, ran) if started is None else None)
     fitted = _fitted(clock, by, handed, ran) if handed is not None else None
     if fitted is not None:
         return fitted
@@ -95,6 +95,19 @@ def start_of(
 
 def _handed_in(reading: RecordingRead) -> Logged | None:
     return _flight(reading, reading.recording.flight_root)
+
+
+def _only_one_of_the_day(reading: RecordingRead, ran: Sequence[Ran]) -> Logged | None:
+    """Of a clock that only counts seconds: the one flight of the day that a person named that is as long."""
+    if reading.flight_date is None:
+        return None
+    flights = flights_that_count(reading.recording.aircraft_id, Q(local_date=reading.flight_date))
+    fits = [
+        each
+        for each in flights
+        if any(each.may_be(own.kind) and alike((own.t1 - own.t0) / 60, each.ran.minutes) for own in ran)
+    ]
+    return fits[0] if len(fits) == 1 else None
 
 
 def _flight(reading: RecordingRead, root: UUID | None) -> Logged | None:

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 logger = logging.getLogger(__name__)
 
 _CHUNK = 1024 * 1024
+_TURNING_RPM = 250.0
 _OUR_FAULT = {
     "what": "The program failed while it read this file; that is a fault of the program, not of the file",
     "row": None,
@@ -125,13 +126,13 @@ def _read(reading: RecordingRead, path: Path, folder: Path, progress: Progress, 
         now=(reading.recording.uploaded_at + AHEAD).astimezone(UTC).replace(tzinfo=None),
         **_engines_there(reading),
     )
-    if date_is_missing(reading, facts.started, facts.has_date):
+    if date_is_missing(reading, facts.has_date):
         return _ask(reading, shown, [ASK_DATE], now)
     progress.step("looking for flights")
     whole = calc.read_parquet(parquet)
-    found = [(each, *_times(whole, each)) for each in calc.flights_in(whole)]
+    found = [(each, _ran(whole, each)) for each in calc.flights_in(whole)]
     del whole
-    ran = [Ran(each.kind, t0, t1) for each, t0, t1 in found]
+    ran = [each for _found, each in found]
     start = start_of(reading, facts.started, facts.has_date, columns.zones, ran, suspicious=facts.suspicious)
     flights = tuple(_analysed(reading, parquet, start, found, progress))
     if not flights:
@@ -179,24 +180,27 @@ def _done(reading: RecordingRead, shown: dict[str, Any], columns: Columns | None
     }
 
 
-def _times(table: Table, found: Found) -> tuple[float, float]:
-    """Seconds of the first and last row of a flight, from the first row of the file."""
-    first, end = np.searchsorted(table.row, (found.first_row, found.end_row))
-    return float(table.t[first]), float(table.t[end - 1])
+def _ran(table: Table, found: Found) -> Ran:
+    """When the engine ran: a recorder may be on long before and after."""
+    first, end = (int(place) for place in np.searchsorted(table.row, (found.first_row, found.end_row)))
+    speeds = [values[first:end] for name, values in table.columns.items() if name.startswith("rpm_")]
+    turning = np.flatnonzero(np.any([values > _TURNING_RPM for values in speeds], axis=0)) if speeds else np.array([])
+    start, last = (first + int(turning[0]), first + int(turning[-1])) if len(turning) else (first, end - 1)
+    return Ran(found.kind, float(table.t[start]), float(table.t[last]))
 
 
 def _analysed(
     reading: RecordingRead,
     parquet: Path,
     start: Start,
-    found: Sequence[tuple[Found, float, float]],
+    found: Sequence[tuple[Found, Ran]],
     progress: Progress,
 ) -> Iterator[Read]:
     words = {"flight": "flight", "ground_run": "ground run"}
-    for number, (each, t0, t1) in enumerate(found, 1):
+    for number, (each, ran) in enumerate(found, 1):
         progress.step(f"working out {words.get(each.kind, 'take-off')} {number} of {len(found)}")
         table = calc.read_parquet(parquet, each.first_row, each.end_row)
-        at = start.at + timedelta(seconds=t0)
+        at = start.at + timedelta(seconds=ran.t0)
         seats, note = _seats(reading, start, at)
         specs, schedule = brief(seats or nearest_seats(reading.recording.aircraft_id, at), at)
         analysis = calc.analyse_flight(
@@ -204,15 +208,15 @@ def _analysed(
         )
         summary = plain(as_json(analysis))
         engines = summary.pop("engines")
-        summary["t0"] = t0
-        summary["notes"] = [*summary["notes"], *([note] if note else [])]
+        summary |= {"t0": float(table.t[0]), "began_t": ran.t0}
+        summary["notes"] = [*each.notes, *summary["notes"], *([note] if note else [])]
         whole = list(analysis.engines.values())
         yield Read(
             kind=each.kind,
             first_row=each.first_row,
             end_row=each.end_row,
-            t0=t0,
-            t1=t1,
+            t0=ran.t0,
+            t1=ran.t1,
             landings=each.landings,
             run_min=max((one.run_min for one in whole), default=0.0),
             airborne_min=max((one.airborne_min for one in whole), default=0.0),
