@@ -6,6 +6,7 @@ the basis clock of the engine; heads in degF, manifold pressure in inHg, altitud
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -33,6 +34,7 @@ class Eng:
     level: float | None = None
     added: float = 0.0
     kind: str = "mineral"
+    container: str = "us_qt"
     since: float = 20
     over: str = "no"
     falling: str = "yes"
@@ -42,10 +44,50 @@ class Eng:
 
 
 @dataclass(frozen=True)
+class Tape:
+    """One flight as a recorder saw it. Minutes, percent of rated power, feet above the sea, degF.
+
+    cruise : (minutes, percent) in order. start, taxi, taxi_in : minutes on the ground with the engine running.
+    circuits : touch-and-go landings before the climb. lean : to the first peak, else by the POH at `mixture`.
+    clock_error_s : what the recorder's clock is ahead. split : percent that the right engine makes more in cruise.
+    hours : that the engines had run before. engines : what is special about each, as `recorder.Engine` names it, and
+    `rise`, how far its heads lie over the outside air at 75 % [ddegF].
+    handed_in : minutes after landing. with_flight : handed in with the flight, else found by its time.
+    told : who said which flight it is, and why, where its time does not say so.
+    """
+
+    recorder: str
+    seed: int
+    cruise: tuple[tuple[float, float], ...]
+    rpm: float
+    cruise_ft: float
+    field_degf: float
+    field_ft: float = 620.0
+    fpm: float = 700.0
+    down_fpm: float = 500.0
+    start: float = 3.0
+    taxi: float = 4.0
+    taxi_in: float = 3.0
+    circuits: int = 0
+    lean: bool = True
+    mixture: float = 1.03
+    clock_error_s: int = 0
+    split: float = 0.0
+    hours: float = 0.0
+    engines: tuple[Mapping[str, Any], ...] = field(default=({},))
+    ias: float = 120.0
+    handed_in: float = 30.0
+    with_flight: bool = False
+    told: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
 class Flown:
+    """A flight as its pilot wrote it down; `tape` is what the recorder wrote meanwhile."""
+
     day: int
     end: str
-    airborne: float
+    airborne: float | str
     engines: dict[str, Eng]
     by: str = ""
     ground: tuple[float, float] = (6, 3)
@@ -56,6 +98,8 @@ class Flown:
     chips: tuple[str, ...] = ("none",)
     aboard: int = 1
     note: str = ""
+    landings: int | None = None
+    tape: Tape | None = None
 
 
 @dataclass(frozen=True)
@@ -125,6 +169,7 @@ class Fitted:
     total_time: float | None = None
     since_overhaul: float | None = None
     ring_lot: str = ""
+    oil_kind: str = "mineral"
     builder: str = "Bram"
 
 

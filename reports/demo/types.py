@@ -68,12 +68,18 @@ def load_types(now: datetime) -> dict[str, EngineTypeRevision]:
     return {row.name: _load(row, now) for row in TYPES}
 
 
+def chart_of(row: TypeRow) -> dict[str, Any] | None:
+    """The stored form of its power chart; None for a type that is only logged."""
+    file = CHARTS / f"{row.name}.json"
+    chart: dict[str, Any] | None = json.loads(file.read_text()) if file.exists() else None
+    return chart
+
+
 def _load(row: TypeRow, now: datetime) -> EngineTypeRevision:
     engine_type, _ = EngineType.objects.get_or_create(designation=row.name, defaults={"maker": row.maker})
     revision = engine_type.revisions.order_by("-number").first()
     if revision is not None:
         return revision
-    chart_file = CHARTS / f"{row.name}.json"
     return EngineTypeRevision.objects.create(
         engine_type=engine_type,
         number=1,
@@ -91,7 +97,7 @@ def _load(row: TypeRow, now: datetime) -> EngineTypeRevision:
         takeoff_ff_high_gph=row.ff[1] if row.ff else None,
         cht_watch_degf=row.cht[0] if row.cht else None,
         cht_limit_degf=row.cht[1] if row.cht else None,
-        chart=json.loads(chart_file.read_text()) if chart_file.exists() else None,
+        chart=chart_of(row),
         numbering="no. 1 is the front right cylinder, seen from the pilot's seat",
         **(row.more or {}),
     )

@@ -28,6 +28,7 @@ SHOWN: dict[str, Callable[[Array], Array]] = {
     "km/h": lambda v: v * 1.852,
     "rpm": lambda v: v,
     "psi": lambda v: v,
+    "deg": lambda v: v,
 }
 
 
@@ -131,6 +132,8 @@ def mapping_of(dialect: Dialect, *, auto_units: bool = False, channels: Sequence
     for column in dialect.columns:
         channel = column.channel
         if not channel or (channels is not None and channel not in channels):
+            continue
+        if channel in ("lat", "lon"):
             continue
         units[column.name] = "auto" if auto_units else column.unit
         parts = channel.split("_")

@@ -29,6 +29,7 @@ class Engine:
         against that of best power.
     heads : rise of each head over the outside air at 75 % and 115 kt [ddegF]. peaks : mixture at which each cylinder's
         exhaust is hottest. exhaust : the temperature there at high power [degF].
+    tit_over : turbine inlet over the mean exhaust [ddegF].
     fixed_pitch_k : percent / (density ratio x rpm^3) of a fixed-pitch propeller; 0 for a constant-speed one.
     """
 
@@ -61,6 +62,7 @@ class Engine:
     hours_before: float = 0.0
     fixed_pitch_k: float = 0.0
     cooling_kt: float = 115.0
+    tit_over: float = 75.0
 
     def grid_hp(self, rpm: Array, map_inhg: Array) -> Array:
         """Sea-level power by straight lines in both directions, carried on beyond the edges [hp]."""
@@ -110,7 +112,8 @@ def temperature_factor(alt_ft: Array, oat_degf: Array) -> Array:
 
 def mixture_power(x: Array) -> Array:
     """Power against that of best-power mixture: flat on the rich side, with the fuel on the lean side."""
-    rich = 1 - 0.9 * np.square(np.maximum(x - 1, 0))
+    over = np.maximum(x - 1, 0)
+    rich = np.where(over < 0.25, 1 - 0.9 * over**2, 0.94375 - 0.12 * (over - 0.25))
     lean = np.maximum(1 - x, 0)
     return np.asarray(np.where(x >= 1, rich, np.where(lean < 0.085, 1 - 6 * lean**2, 0.95665 - 1.02 * (lean - 0.085))))
 

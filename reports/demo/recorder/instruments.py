@@ -51,7 +51,7 @@ def readings(flown: Flown, instruments: Instruments, *, seed: int) -> tuple[NDAr
     """The second of each row, and each channel at those seconds, in canonical units.
 
     Channels: rpm_1, map_1, ff_1, cht_1_1 .. (engine, cylinder), egt_1_1 .., tit_1, oil_temp_1, oil_press_1, oat, alt,
-    ias.
+    ias, lat, lon [deg].
     """
     rng = np.random.default_rng(seed)
     t = np.arange(0, flown.seconds, instruments.step_s)
@@ -75,6 +75,10 @@ def readings(flown: Flown, instruments: Instruments, *, seed: int) -> tuple[NDAr
         shown[f"oil_press_{number}"] = noisy(run.oil_press, instruments.oil_press_psi)
     shown["oat"] = noisy(flown.oat_degf, instruments.oat_degf) + instruments.oat_bias
     shown["alt"] = noisy(flown.alt_ft, instruments.alt_ft) + instruments.alt_bias
+    # Out along a straight line and back, from a place in the middle of an ocean.
+    out = np.cumsum(flown.ias_kt) / 3600 / 60
+    there = np.minimum(out, out[-1] - out)[t]
+    shown["lat"], shown["lon"] = 21.4 + there * 0.8, -151.2 + there * 0.6
     shown["ias"] = np.where(flown.ias_kt[t] > 25, noisy(flown.ias_kt, instruments.ias_kt), 0.0)
     for fault in instruments.faults:
         name = f"{fault.sensor[:3]}_{fault.engine}_{fault.sensor[3:]}"

@@ -175,7 +175,9 @@ def _engine(
     pct = engine.air_pct(rpm, manifold, alt, oat) * mixture_power(x) * running
     if engine.fixed_pitch_k:
         density = pressure_ratio(alt) * (518.67 / (oat + 459.67))
-        propeller = np.cbrt(np.maximum(pct, 0.0) / (engine.fixed_pitch_k * density)) * (0.9 + 0.1 * ias / engine.cooling_kt)
+        propeller = np.cbrt(np.maximum(pct, 0.0) / (engine.fixed_pitch_k * density)) * (
+            0.9 + 0.1 * ias / engine.cooling_kt
+        )
         rpm = np.where(running, np.minimum(np.where(ias > 20, propeller, np.minimum(rpm, propeller)), 2750), rpm)
     manifold = np.where(running, manifold, 0.0)
     manifold = np.where(running, manifold, _stopped(pressure_ratio(alt) * 29.921, manifold, running))
@@ -219,7 +221,7 @@ def _heat(
         gas = hottest + at_peak - np.where(x >= peak, rich, 1450 * away)
         gases.append(lag(np.where(running, gas, oat), np.where(running, 6.0, 90.0), float(oat[0])))
     egt = np.array(gases)
-    return np.array(heads), egt, egt.mean(axis=0) + 75.0
+    return np.array(heads), egt, egt.mean(axis=0) + engine.tit_over
 
 
 __all__ = ["EngineRun", "Flown", "lag", "simulate", "standard_degf", "wander"]
