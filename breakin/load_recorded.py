@@ -16,8 +16,21 @@ from breakin.models import DatedBy, RecordedEngine
 from breakin.record import RecordedRun, RunFacts, UnloggedRecorded
 
 _SLACK = timedelta(days=1)
-_RUN = ("id", "kind", "began_at", "ended_at", "landings", "confirmed", "flight_root", "dated_by", "quality")
-_RUN += ("run_min", "airborne_min", "recording_id", "summary")
+_RUN = (
+    "id",
+    "kind",
+    "began_at",
+    "ended_at",
+    "landings",
+    "confirmed",
+    "flight_root",
+    "dated_by",
+    "run_min",
+    "airborne_min",
+    "recording_id",
+    "recording__uploaded_at",
+    "summary",
+)
 
 
 class Recorded:
@@ -83,9 +96,9 @@ class Recorded:
                 continue
             if any(_mostly_in(span, (other.began_at, other.ended_at)) for other in found):
                 continue  # another recorder saw it too, or the same one handed it out twice
-            found.append(
-                UnloggedRecorded(flight["id"], *span, flight["kind"], flight["run_min"], flight["airborne_min"])
-            )
+            seen_at = flight["recording__uploaded_at"]
+            told = flight["kind"], flight["run_min"], flight["airborne_min"]
+            found.append(UnloggedRecorded(flight["id"], *span, *told, seen_at))
         return tuple(sorted(found, key=lambda each: (each.began_at, each.recorded_flight_id)))
 
 
