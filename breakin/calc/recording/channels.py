@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -87,7 +87,7 @@ def look(path: str | Path) -> Look:
     lines = _some_lines(path, plan)
     rows = [layout.split(line, plan.delimiter, plan.quoted) for line in lines[:200]]
     texts = [[row[index] for row in rows if index < len(row)] for index in range(len(plan.names))]
-    numbers = parse_block("\n".join(lines).encode() + b"\n", plan, (), range(len(plan.names))).numbers
+    numbers = _numbers(lines, plan, range(len(plan.names)))
     values = dict(zip(plan.names, numbers, strict=True))
     timing, time_format, time_question = _timing(plan, texts, values)
     guesses = _guesses(plan, values, set(timing))
@@ -139,6 +139,11 @@ def _some_lines(path: Path, plan: Layout) -> list[str]:
             more = layout.decoded(file.read(layout.HEAD_BYTES), plan.encoding).decode("utf-8", "replace").split("\n")
         lines += more[1:-1]
     return [line for line in lines if line.strip()]
+
+
+def _numbers(lines: list[str], plan: Layout, columns: Sequence[int]) -> tuple[Floats, ...]:
+    data = layout.unquoted("\n".join(lines).encode() + b"\n", plan)
+    return parse_block(data, plan, (), columns).numbers
 
 
 def _timing(
@@ -306,7 +311,7 @@ def _question(
     word = WORDS[group]
     if mixed:
         return Question(f"units.{group}", f"The columns of {word} name different units. Which is right?", choices)
-    if told and (unit in unfit or (size != unit and not weak)):
+    if told and size != unit and (unit in unfit or not weak):
         text = f"The header says {unit} for {word}, but the numbers look like {size}. Which is right?"
         return Question(f"units.{group}", text, choices)
     if not told and weak:
@@ -336,7 +341,7 @@ def doubts(source: str | Path | Table, mapping: Mapping[str, Any]) -> tuple[Ques
     else:
         reader = Reader(Path(source), mapping)
         lines = _some_lines(Path(source), reader.plan)
-        numbers = parse_block("\n".join(lines).encode() + b"\n", reader.plan, (), reader.numbers).numbers
+        numbers = _numbers(lines, reader.plan, reader.numbers)
         raw = {one.column: values for one, values in zip(wanted, numbers, strict=True)}
     judged = magnitudes.judged(raw, wanted)
     found = []
@@ -344,7 +349,7 @@ def doubts(source: str | Path | Table, mapping: Mapping[str, Any]) -> tuple[Ques
         units = {one.unit for one in wanted if one.group == group} - {"auto"}
         size = judged.units.get(group, "auto")
         for unit in sorted(units):
-            if unit in judged.unfit.get(group, ()) or (unit != size and group not in judged.weak):
+            if unit != size and (unit in judged.unfit.get(group, ()) or group not in judged.weak):
                 text = (
                     f"{WORDS[group].capitalize()} is read as {unit}, but the numbers look like {size}. Which is right?"
                 )

@@ -230,15 +230,27 @@ SERIAL_1900 = 25_569.0 * DAY
 """Seconds from day 0 of spreadsheets (30 December 1899) to 1 January 1970."""
 
 
+def _run_lengths(raw: Floats) -> NDArray[np.int64]:
+    """How many rows in a row share each reading."""
+    starts = np.concatenate(([0], np.flatnonzero(np.diff(raw)) + 1))
+    return np.diff(np.concatenate((starts, [len(raw)])))
+
+
 @dataclass
 class Repair:
     """The repaired clock, fed with one stretch of rows after another.
 
     dated : the raw seconds hold the date, so that midnight needs no mending.
+    step : usual time between rows; tick : between readings of the clock [s]; a_tick : rows for each reading.
     """
 
     dated: bool
     step: float | None = None
+    tick: float = 1.0
+    a_tick: int = 1
+    shared: int = 0
+    rows: int = 0
+    backward: int = 0
     last_raw: float | None = None
     last_t: float = 0.0
     jumps: int = 0
@@ -258,10 +270,12 @@ class Repair:
         if self.step is None:
             steps = np.diff(raw)
             steps = steps[(steps > 0) & (steps <= LONG_GAP_S)]
-            self.step = float(np.median(steps)) if len(steps) else 1.0
+            self.tick = float(np.median(steps)) if len(steps) else 1.0
+            self.a_tick = int(np.median(_run_lengths(raw)))
+            self.step = self.tick / self.a_tick
         steps = np.diff(raw, prepend=raw[0] if self.last_raw is None else self.last_raw)
         jump_at: NDArray[np.int64] = np.empty(0, np.int64)
-        if steps.min(initial=0.0) < 0 or steps.max(initial=0.0) > 1.5 * self.step:
+        if steps.min() < 0 or steps.max() > 1.5 * self.tick:
             if not self.dated:
                 over = steps < -DAY / 2
                 self.midnights += int(over.sum())
@@ -271,14 +285,33 @@ class Repair:
                 jump[index] = not moved(int(index))
             jump_at = np.flatnonzero(jump)
             self.jumps += len(jump_at)
-            steps = np.where(jump, self.step, steps)
-            gap = steps > max(5.0 * self.step, 10.0)
+            self.backward += int((steps < 0).sum())
+            steps = np.where(jump, self.tick, steps)
+            gap = steps > max(5.0 * self.tick, 10.0)
             self.gaps += int(gap.sum())
             self.gap_s += float(steps[gap].sum())
-        t = self.last_t + np.cumsum(steps)
-        self._weigh(raw - t, jump_at)
-        self.last_raw, self.last_t = float(raw[-1]), float(t[-1])
-        return np.asarray(t)
+        whole = self.last_t + np.cumsum(steps)
+        self._weigh(raw - whole, jump_at)
+        t = whole + self._within_tick(steps)
+        self.rows += len(raw)
+        self.last_raw, self.last_t = float(raw[-1]), float(whole[-1])
+        return np.round(t, 6)
+
+    def _within_tick(self, steps: Floats) -> Floats | float:
+        """How far after the reading of its clock each row was written, where several rows share a reading [s]."""
+        same = steps == 0
+        if self.last_raw is None:
+            same[0] = False
+        if not same.any():
+            self.shared = 0
+            return 0.0
+        index = np.arange(len(steps))
+        start = np.maximum.accumulate(np.where(same, -1, index))
+        place = np.where(start >= 0, index - start, index + self.shared + 1)
+        self.shared = int(place[-1])
+        late = place - self.a_tick + 1.0
+        share = np.where(late <= 0, place, self.a_tick - 2.0 ** -np.maximum(late, 0.0)) / self.a_tick
+        return np.asarray(share * self.tick)
 
     def _weigh(self, offset: Floats, jump_at: NDArray[np.int64]) -> None:
         """Keep the clock at t = 0 that most rows between two jumps stand for."""
@@ -292,20 +325,6 @@ class Repair:
     def start(self) -> float:
         """The recorder's own clock at t = 0 [s], by the stretch between jumps that has most rows."""
         return max(self.offsets, key=lambda each: each[1])[0] if self.offsets else 0.0
-
-
-def spread(raw: Floats) -> Floats:
-    """Rows that share a clock reading, as of a recorder faster than its clock, spread evenly until the next reading."""
-    same = np.diff(raw) == 0
-    if not same.any():
-        return raw
-    start = np.concatenate(([0], np.flatnonzero(~same) + 1))
-    counts = np.diff(np.concatenate((start, [len(raw)])))
-    steps = np.diff(raw[start], append=np.nan)
-    usual = float(np.nanmedian(steps[steps > 0])) if np.any(steps > 0) else 1.0
-    room = np.where((steps > 0) & (steps <= 2 * usual), steps, usual)
-    place = np.arange(len(raw)) - np.repeat(start, counts)
-    return np.asarray(raw + place * np.repeat(room / counts, counts))
 
 
 def written_format(dated: Parts | None, timed: Parts, hint: str = "") -> TimeFormat:

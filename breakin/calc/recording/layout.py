@@ -83,6 +83,24 @@ def decoded(data: bytes, encoding: str) -> bytes:
     return data
 
 
+def unquoted(data: bytes, plan: Layout) -> bytes:
+    """Lines of data without quotation marks; a separator inside quotes becomes a point.
+
+    Each line is taken by itself, so that one unbalanced mark can't swallow the lines after it.
+    """
+    if b'"' not in data:
+        return data
+    mark, usual = plan.delimiter.encode(), len(plan.names) - 1
+    lines = data.split(b"\n")
+    for number, line in enumerate(lines):
+        if b'"' in line:
+            if line.count(mark) > usual and line.count(b'"') % 2 == 0:
+                fields = split(line.decode("utf-8", "replace"), plan.delimiter, True)
+                lines[number] = mark.join(one.replace(plan.delimiter, ".").encode() for one in fields)
+            lines[number] = lines[number].replace(b'"', b"")
+    return b"\n".join(lines)
+
+
 def encoding_of(head: bytes) -> str:
     """The encoding of a text, from its first bytes.
 

@@ -213,9 +213,11 @@ def _fuel(
         wants = 24.0 if max(heads, default=0) >= 10 else 14.0
     if not np.isfinite(top) or top <= 0:
         return "gph", "Fuel flow was read as gallons an hour; there was no flow to tell by.", ()
-    off = {unit: abs(float(np.log(top * factor(unit, "fuel_flow")[0] / wants))) for unit in GROUPS["fuel_flow"]}
-    unit = min(("gph", "L/h", "kg/h"), key=off.__getitem__)
+    off = {unit: float(np.log(top * factor(unit, "fuel_flow")[0] / wants)) for unit in GROUPS["fuel_flow"]}
+    unit = min(("gph", "L/h", "kg/h"), key=lambda one: abs(off[one]))
     word = {"gph": "gallons", "L/h": "litres", "kg/h": "kilograms"}[unit]
     why = "its power" if powers else "its number of cylinders"
     note = f"The unit of fuel flow was not given; read as {word} an hour, which fits an engine of {why} best."
-    return unit, note, tuple(one for one, by in off.items() if by > 0.8)
+    pressure = _top(columns, wanted, "manifold_pressure", 99.0) * factor(pressure_unit, "manifold_pressure")[0]
+    powered = pressure > 23.0  # a run on the ground at low power burns little in any unit
+    return unit, note, tuple(one for one, by in off.items() if by > 0.8 or (by < -0.8 and powered))

@@ -146,7 +146,7 @@ class Reader:
 
     def _stretch(self, data: bytes, end: bool) -> Stretch | None:
         numeric = self._numeric_time(data)
-        data = _balanced(data) if self.plan.quoted else data
+        data = layout.unquoted(data, self.plan)
         if numeric:
             block = parse_block(data, self.plan, (), (*self.numbers, self.times[0]))
             raw = self._number_seconds(block.numbers[-1])
@@ -213,7 +213,7 @@ class Reader:
             filled += np.isfinite(one)
         lines = [line for line in data.split(b"\n") if line.strip()]
         mark = self.plan.delimiter.encode()
-        aligned = len(lines) == len(good) and not self.plan.quoted
+        aligned = len(lines) == len(good)
         short = np.zeros(len(good), bool)
         if aligned:
             marks = np.fromiter((line.count(mark) for line in lines), np.int64, len(lines))
@@ -292,12 +292,4 @@ class Reader:
                     far += abs(now[i] - then[i]) > max(4 * usual, _FLOOR.get(self.wanted[i].group, 5.0))
             return far > 0.25 * total
 
-        return self.repair.times(clock.spread(raw), moved)
-
-
-def _balanced(data: bytes) -> bytes:
-    """Without the quotation marks of lines where they are unbalanced."""
-    if b'"' not in data:
-        return data
-    lines = data.split(b"\n")
-    return b"\n".join(line.replace(b'"', b"") if line.count(b'"') % 2 else line for line in lines)
+        return self.repair.times(raw, moved)

@@ -90,7 +90,7 @@ def parse_block(data: bytes, layout: Layout, texts: Sequence[int], numbers: Sequ
 
     Parameters
     ----------
-    data : whole lines, UTF-8 with line feeds, without the header.
+    data : whole lines, UTF-8 with line feeds, without the header and without quotation marks.
     texts, numbers : indices of the columns to hand out.
 
     Raises
@@ -110,14 +110,15 @@ def parse_block(data: bytes, layout: Layout, texts: Sequence[int], numbers: Sequ
             has_header=False,
             schema=schema,
             separator=layout.delimiter,
-            quote_char='"' if layout.quoted else None,
-            decimal_comma=layout.decimal == ",",
+            quote_char=None,
+            decimal_comma=layout.decimal == "," and layout.delimiter != ",",
             ignore_errors=True,
-            truncate_ragged_lines=True,
+            extra_columns="ignore",
+            missing_columns="insert",
             raise_if_empty=False,
         )
     except (pl.exceptions.PolarsError, ValueError) as error:
-        mend = "Look for a line with an unbalanced quotation mark, or export the recording again."
+        mend = "Export the recording again."
         raise Unreadable(
             f"the lines cannot be split into columns ({str(error).splitlines()[0][:120]})", mend=mend
         ) from error
