@@ -20,6 +20,8 @@ EXHAUST_RISE_DEGF = 35.0
 EXHAUST_FALL_DEGF = 20.0
 # Leaning takes at least so long [s].
 SLOWLY_S = 15.0
+# A trough of the fuel and a crest of the exhaust this near are one [s].
+NEAR_S = 45.0
 # How far to look before and after the trough [s].
 BEFORE_S = 220.0
 AFTER_S = 90.0
@@ -71,17 +73,19 @@ def leanings_of(
         return ()
     smooth = running_mean(flown[:, good], signals.rows(5))
     mean = _mean(smooth)
+    rows: list[int] = []
     if fuel_air is not None:
         depth = -running_mean(fuel_air[start:end], signals.rows(7))
         scale = abs(nanmedian(depth))
-        fall, rise = FALL_SHARE * scale, RISE_SHARE * scale
-    else:
-        depth, fall, rise = mean, EXHAUST_RISE_DEGF, EXHAUST_RISE_DEGF
-    if not np.isfinite(fall) or fall <= 0:
-        return ()
+        if scale > 0:
+            rows = _crests(signals, depth, FALL_SHARE * scale, RISE_SHARE * scale)
+    # Pulled through peak to the lean side, fuel for the air has no trough, and the crest of the exhaust is all there is.
+    near = signals.rows(NEAR_S)
+    crests_only = _crests(signals, mean, EXHAUST_RISE_DEGF, EXHAUST_RISE_DEGF)
+    rows = sorted([*rows, *(row for row in crests_only if all(abs(row - other) > near for other in rows))])
     steady = None if air_pct is None else running_mean(air_pct[start:end], signals.rows(9))
     found: list[Leaned] = []
-    for row in _crests(signals, depth, fall, rise):
+    for row in rows:
         if found and signals.t[start + row] - signals.t[found[-1].trough_row] < BEFORE_S:
             continue
         one = _first_peak(signals, smooth, mean, row, _held_since(signals, steady, row))

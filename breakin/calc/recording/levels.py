@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -15,38 +15,113 @@ LEVEL_FT_S = 3.2
 LEVEL_S = 150.0
 # A level below this share of the greatest height is a circuit or a hold, not cruise.
 CRUISE_HEIGHT_SHARE = 0.6
-# The line through a climb or descent meets the level so long after it began to bend [s]: first-order lag, own estimate.
-LAG_S = 5.0
+# An aeroplane takes some seconds to come to a steady climb or to level off: a first-order lag, one of these [s].
+LAGS_S = (0.0, 2.5, 5.0)
+# How far the bend is looked for, and how much of the climb beside it is used [s], in at most so many rows.
+BEND_S = 22.0
+FIT_S = 48.0
+FIT_ROWS = 48
+# Standard lapse of the atmosphere [ddegF/ft].
+LAPSE_DEGF_PER_FT = 0.003566
+# No climb at all [ft/s].
+SLOWEST_FT_S = 1.5
 # The levers move within so long of it [s].
 LEVERS_S = 12.0
 # Without altitude: power steady within this share for this long [s].
 STEADY_SHARE = 0.035
 STEADY_S = 240.0
 
-Meets = Callable[[Signals, int, int, float, float], float | None]
 Found = tuple[float | None, float | None]
 
 
-def level_stretch(
-    signals: Signals, quick: Sequence[Floats], share: Floats, air: tuple[int, int], meets: Meets
-) -> Found | None:
+def level_stretch(signals: Signals, quick: Sequence[Floats], share: Floats, air: tuple[int, int]) -> Found | None:
     """Begin and end of cruise [s]; None for an end that was not recorded; None altogether without any cruise."""
     if signals.alt_ft is not None:
-        found = _by_altitude(signals, quick, air, meets)
-        if found is not None:
-            return found
+        rows = _level_rows(signals, signals.alt_ft, air, 9.0)
+        if rows is not None:
+            first, last = rows
+            return (
+                _levelled(signals, quick, first, air[0]) if first is not None else None,
+                _left(signals, quick, last, air[1]) if last is not None else None,
+            )
+    elif signals.oat_degf is not None:
+        # Air cools with height: without altitude its temperature shows climb and descent, only not to the second.
+        rows = _level_rows(signals, signals.oat_degf / -LAPSE_DEGF_PER_FT, air, 45.0)
+        if rows is not None and any(row is not None for row in rows):
+            begin, end = (None if row is None else _near_levers(signals, quick, row) for row in rows)
+            return begin, end
     return _by_power(signals, quick, share, air)
 
 
-def _by_altitude(signals: Signals, quick: Sequence[Floats], air: tuple[int, int], meets: Meets) -> Found | None:
+def _near_levers(signals: Signals, quick: Sequence[Floats], row: int) -> float:
+    around = float(signals.t[min(row, len(signals.t) - 1)])
+    moved = lever(signals, quick, around, 50.0, smallest=0.03)
+    return around if moved is None else moved
+
+
+def bend(signals: Signals, around: float, level_ft: float, *, before: bool) -> float | None:
+    """When a climb or descent begins or ends at a level [s]: least squares over the time of the bend and its lag.
+
+    Parameters
+    ----------
+    around : [s] a first guess, within half a minute.
+    level_ft : [ft] the level, as a first guess.
+    before : the level lies before the bend (lift-off, begin of the descent), else after it (level-off).
+    """
     altitude = signals.alt_ft
-    if altitude is None:
+    if altitude is None or not np.isfinite(level_ft):
         return None
+    low, high = signals.row_at(around - FIT_S), signals.row_at(around + FIT_S)
+    every = max(1, (high - low) // FIT_ROWS)
+    t, alt = signals.t[low:high:every], altitude[low:high:every]
+    known = np.isfinite(alt)
+    t, alt = t[known], alt[known]
+    if len(t) < 6:
+        return None
+    tried = np.arange(around - BEND_S, around + BEND_S + 0.1, 1.0)
+    best: tuple[float, float] | None = None
+    alt = alt - alt.mean()
+    for tau in LAGS_S:
+        since = t[None, :] - tried[:, None] if before else tried[:, None] - t[None, :]
+        if before:
+            away = np.where(since > 0, since - tau * (1.0 - np.exp(-np.maximum(since, 0.0) / max(tau, 0.1))), 0.0)
+        else:
+            # Once the nose comes down the rest of the climb dies away.
+            away = np.where(since > 0, since + tau, tau * np.exp(np.minimum(since, 0.0) / max(tau, 0.1)))
+        away = away - away.mean(axis=1, keepdims=True)
+        spread = (away * away).sum(axis=1)
+        gain = (away @ alt) ** 2 / np.maximum(spread, 1e-9)
+        place = int(np.argmax(gain))
+        if best is None or gain[place] > best[0]:
+            best = (float(gain[place]), float(tried[place]))
+    return best[1] if best else None
+
+
+def line_meets(signals: Signals, begin: int, end: int, level_ft: float) -> float | None:
+    """When the straight line through the altitudes of some rows meets a level [s]; None without a clear slope."""
+    if signals.alt_ft is None or end - begin < 3 or not np.isfinite(level_ft):
+        return None
+    t, alt = signals.t[begin:end], signals.alt_ft[begin:end]
+    known = np.isfinite(alt)
+    if known.sum() < 3:
+        return None
+    middle = float(t[known].mean())
+    x, y = t[known] - middle, alt[known]
+    slope = float((x * y).sum() / (x * x).sum())
+    if abs(slope) < SLOWEST_FT_S:
+        return None
+    return middle + (level_ft - float(y.mean())) / slope
+
+
+def _level_rows(
+    signals: Signals, altitude: Floats, air: tuple[int, int], smooth_s: float
+) -> tuple[int | None, int | None] | None:
+    """First and last row of level flight well over the ground; None for an end that lies outside the recording."""
     start, end = air
     if end - start < signals.rows(LEVEL_S):
         return None
-    flown = running_mean(altitude[start:end], signals.rows(9))
-    half = max(1, signals.rows(10))
+    flown = running_mean(altitude[start:end], signals.rows(smooth_s))
+    half = max(1, signals.rows(max(10.0, 0.7 * smooth_s)))
     t = signals.t[start:end]
     over = np.maximum(shifted(t, half) - shifted(t, -half), 1e-3)
     rate = (shifted(flown, half) - shifted(flown, -half)) / over
@@ -61,57 +136,59 @@ def _by_altitude(signals: Signals, quick: Sequence[Floats], air: tuple[int, int]
     if not high:
         return None
     first, last = high[0][0], high[-1][1]
-    begin = _levelled(signals, quick, start + first, start, meets) if first > signals.rows(20) else None
-    left = _left(signals, quick, start + last, end, meets) if last < end - start - signals.rows(20) else None
-    return begin, left
+    edge = signals.rows(20)
+    return (start + first if first > edge else None, start + last if last < end - start - edge else None)
 
 
-def _levelled(signals: Signals, quick: Sequence[Floats], row: int, start: int, meets: Meets) -> float:
-    """When the climb ended: the climb's line meets the level, and the levers move near there."""
+def _levelled(signals: Signals, quick: Sequence[Floats], row: int, start: int) -> float:
+    """When the climb ended: where the climb bends to the level, and the levers move near there."""
     altitude = signals.alt_ft
-    settled = slice(row + signals.rows(25), row + signals.rows(100))
+    settled = slice(row + signals.rows(15), row + signals.rows(60))
     level = nanmedian(altitude[settled]) if altitude is not None else float("nan")
     begin = max(start, row - signals.rows(70))
-    met = meets(signals, begin, max(begin + 3, row - signals.rows(12)), level, -LAG_S)
-    around = float(signals.t[row]) if met is None or abs(met - signals.t[row]) > 60 else met
-    moved = lever(signals, quick, around, LEVERS_S + 2 * signals.step_s)
+    around = float(signals.t[row])
+    met = line_meets(signals, begin, max(begin + 3, row - signals.rows(12)), level)
+    if met is not None and abs(met - around) < 60:
+        around = met
+    bent = bend(signals, around, level, before=False)
+    around = around if bent is None else bent
+    moved = lever(signals, quick, around, LEVERS_S + signals.step_s)
     return around if moved is None else moved
 
 
-def _left(signals: Signals, quick: Sequence[Floats], row: int, end: int, meets: Meets) -> float:
+def _left(signals: Signals, quick: Sequence[Floats], row: int, end: int) -> float:
     altitude = signals.alt_ft
-    held = slice(max(0, row - signals.rows(100)), max(1, row - signals.rows(20)))
+    held = slice(max(0, row - signals.rows(60)), max(1, row - signals.rows(15)))
     level = nanmedian(altitude[held]) if altitude is not None else float("nan")
-    met = meets(signals, row + signals.rows(12), min(end, row + signals.rows(70)), level, -LAG_S)
     around = float(signals.t[min(row, len(signals.t) - 1)])
+    met = line_meets(signals, row + signals.rows(12), min(end, row + signals.rows(70)), level)
     if met is not None and abs(met - around) < 60:
         around = met
-    moved = lever(signals, quick, around, LEVERS_S + 2 * signals.step_s, smallest=0.04)
+    bent = bend(signals, around, level, before=True)
+    around = around if bent is None else bent
+    moved = lever(signals, quick, around, LEVERS_S + signals.step_s, smallest=0.03)
     return around if moved is None else moved
 
 
 def lever(
     signals: Signals, quick: Sequence[Floats], around: float, reach_s: float, smallest: float = 0.025
 ) -> float | None:
-    """When engine speed or manifold pressure begins a clear step near a time [s]; None when neither does."""
+    """When engine speed, else manifold pressure, begins a clear step near a time [s]; None when neither does.
+
+    Engine speed goes first: manifold pressure falls all through a climb by itself.
+    """
     row = min(signals.row_at(around), len(signals.t) - 1)
     low, high = max(0, row - signals.rows(reach_s)), min(len(signals.t), row + signals.rows(reach_s) + 1)
-    best: tuple[float, float] | None = None
     for values in quick:
         before = nanmedian(values[max(0, low - signals.rows(6)) : low + 1])
         after = nanmedian(values[high - 1 : high + signals.rows(6)])
-        size = abs(after - before) / max(abs(before), 1e-9)
         way = fraction(values, before, after)
-        if way is None or not size > smallest:
+        if way is None or not abs(after - before) > smallest * abs(before):
             continue
         half = np.flatnonzero(way[low:high] > 0.5)
-        if not len(half):
-            continue
-        at = onset_time(signals.t, low + onset(way[low:high], max(int(half[0]) - 1, 0), 0.15))
-        steep = size / max(float(signals.t[low + int(half[0])]) - at, 1.0)
-        if best is None or steep > best[0]:
-            best = (steep, at)
-    return best[1] if best else None
+        if len(half):
+            return onset_time(signals.t, low + onset(way[low:high], max(int(half[0]) - 1, 0), 0.12))
+    return None
 
 
 def _by_power(signals: Signals, quick: Sequence[Floats], share: Floats, air: tuple[int, int]) -> Found | None:

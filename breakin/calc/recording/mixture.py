@@ -6,9 +6,9 @@ import numpy as np
 
 from breakin.calc.recording.smooth import Floats
 
-# Exhaust is hottest where fuel and air just match, 0.0667 by weight (chemistry of gasoline), and power is greatest at
-# 0.075 to 0.08 (SFTE, Technical Handbook, 2013, section 10.1): the first over the second.
-PEAK_OVER_BEST = 0.885
+# Exhaust is hottest where fuel and air just match, 0.0667 by weight (chemistry of gasoline), and power is greatest from
+# 0.075 on (SFTE, Technical Handbook, 2013, section 10.1): the first over the second.
+PEAK_OVER_BEST = 0.0667 / 0.075
 PEAK_OVER_BEST_SIGMA = 0.02
 # Power falls away from best power as a parabola: about 4 % at peak exhaust temperature, 1 to 2 % where take-off is set
 # rich. Leaner still, fuel is short and power follows it: the straight line that touches the parabola. Common practice,

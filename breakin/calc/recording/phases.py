@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakin.calc.recording.edges import fraction, onset, onset_time
+from breakin.calc.recording.levels import bend, level_stretch, line_meets
 from breakin.calc.recording.result import Phase
 from breakin.calc.recording.signals import Engine, Signals
 from breakin.calc.recording.smooth import Floats, nanmedian, running_mean, runs
@@ -21,10 +22,10 @@ HEIGHT_FT = 200.0
 FAST_SHARE = 0.55
 # Shorter than this [s] is no flight but an aborted take-off or a gust.
 SHORTEST_FLIGHT_S = 60.0
-# An aeroplane takes a few seconds to come to a steady climb or to level off: the straight line through the climb
-# meets the field so long after lift-off [s]. First-order lag of about the short period; own estimate.
-CLIMB_LAG_S = 5.0
+# The usual length of a roll [s], where nothing tells the lift-off.
 ROLL_S = 28.0
+# Slower than this it no longer flies [kt].
+LOST_KT = 30.0
 RUNUP_S = 12.0
 
 
@@ -129,7 +130,7 @@ def _core(signals: Signals, power: _Power) -> tuple[int, int] | None:
             inside |= signals.alt_ft > field_ft + HEIGHT_FT
             told = True
     if not told:
-        inside = np.nan_to_num(running_mean(power.share, signals.rows(60)), nan=0.0) > 0.45
+        inside = np.nan_to_num(running_mean(power.share, signals.rows(60)), nan=0.0) > 0.52
     rows = np.flatnonzero(inside)
     if not len(rows) or float(signals.weight_s[inside].sum()) < SHORTEST_FLIGHT_S:
         return None
@@ -171,24 +172,8 @@ def _climb_meets_field(signals: Signals, roll: int, start: int) -> float | None:
     if not len(past) or not np.isfinite(field_ft):
         return None
     begin = roll + int(past[0])
-    end = min(len(signals.t), begin + max(4, signals.rows(45)))
-    return _line_meets(signals, begin, end, field_ft, -CLIMB_LAG_S)
-
-
-def _line_meets(signals: Signals, begin: int, end: int, level_ft: float, lag_s: float) -> float | None:
-    """When the straight line through the altitudes of some rows meets a level, moved by a lag [s]."""
-    if signals.alt_ft is None or end - begin < 3:
-        return None
-    t, alt = signals.t[begin:end], signals.alt_ft[begin:end]
-    known = np.isfinite(alt)
-    if known.sum() < 3:
-        return None
-    middle = float(t[known].mean())
-    x, y = t[known] - middle, alt[known]
-    slope = float((x * y).sum() / (x * x).sum())
-    if abs(slope) < 1.5:
-        return None
-    return middle + (level_ft - float(y.mean())) / slope + lag_s
+    met = line_meets(signals, begin, min(len(signals.t), begin + max(4, signals.rows(45))), field_ft)
+    return None if met is None else bend(signals, met, field_ft, before=True)
 
 
 def _fast_enough(signals: Signals, roll: int, start: int) -> float:
@@ -202,18 +187,40 @@ def _fast_enough(signals: Signals, roll: int, start: int) -> float:
 
 
 def _touchdown(signals: Signals, power: _Power, end: int, events: dict[str, float]) -> None:
-    met = None
-    if signals.alt_ft is not None:
-        field_ft = nanmedian(signals.alt_ft[min(len(signals.t) - 1, end + signals.rows(30)) :])
-        low = max(0, end - signals.rows(120))
-        height = signals.alt_ft[low : end + signals.rows(30)] - field_ft
-        over = np.flatnonzero(height > 45)
-        if len(over) and np.isfinite(field_ft):
-            last = low + int(over[-1]) + 1
-            met = _line_meets(signals, max(0, last - max(5, signals.rows(25))), last, field_ft, 0.0)
+    """Touch-down: where the approach meets the field or airspeed is lost, and the throttle is closed near there."""
+    met = _approach_meets_field(signals, end)
+    slow = _speed_lost(signals, end)
+    if met is None or (slow is not None and abs(met - slow) > 15):
+        met = slow if slow is not None else met
     around = float(signals.t[end - 1]) if met is None else met
-    closed = _closing(signals, power, around, 30.0 if met is None else 5.0 + signals.step_s)
+    closed = _closing(signals, power, around, 240.0 if met is None else 5.0 + signals.step_s)
     events["touchdown"] = closed if closed is not None else around
+
+
+def _approach_meets_field(signals: Signals, end: int) -> float | None:
+    if signals.alt_ft is None:
+        return None
+    field_ft = nanmedian(signals.alt_ft[min(len(signals.t) - 1, end + signals.rows(30)) :])
+    low = max(0, end - signals.rows(120))
+    over = np.flatnonzero(signals.alt_ft[low : end + signals.rows(30)] - field_ft > 45)
+    if not len(over):
+        return None
+    last = low + int(over[-1]) + 1
+    return line_meets(signals, max(0, last - max(5, signals.rows(25))), last, field_ft)
+
+
+def _speed_lost(signals: Signals, end: int) -> float | None:
+    """When the airspeed of the approach was lost for good; None without airspeed."""
+    speed = signals.ias_kt
+    if speed is None:
+        return None
+    flying = np.flatnonzero(speed > LOST_KT)
+    if not len(flying) or flying[-1] >= len(speed) - 1 or flying[-1] < end - signals.rows(60):
+        return None
+    last = int(flying[-1])
+    approach = nanmedian(speed[max(0, last - signals.rows(70)) : max(1, last - signals.rows(20))])
+    held = np.flatnonzero(speed[: last + 1] > 0.93 * approach)
+    return onset_time(signals.t, int(held[-1]) + 1) if len(held) else None
 
 
 def _closing(signals: Signals, power: _Power, around: float, reach_s: float) -> float | None:
@@ -281,9 +288,7 @@ def _cruise(
     signals: Signals, power: _Power, air: tuple[int, int], events: dict[str, float]
 ) -> tuple[float, float] | None:
     """Level-off and begin of the descent."""
-    from breakin.calc.recording.levels import level_stretch
-
-    found = level_stretch(signals, power.quick, power.share, air, _line_meets)
+    found = level_stretch(signals, power.quick, power.share, air)
     if found is None:
         return None
     begin, end = found
