@@ -22,5 +22,6 @@ urlpatterns = [
     path("", include("reports.urls_account")),
     path("", include("reports.urls_shop")),
     path("", include("reports.urls_acts")),
+    path("", include("reports.urls_inspections")),
     path("", include("reports.urls_portal")),
 ]

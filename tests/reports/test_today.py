@@ -219,7 +219,7 @@ def test_a_filter_is_entered_with_its_oil(shop: Cast, as_person) -> None:
 @pytest.mark.parametrize(
     ("kind", "typed"),
     [
-        ("leak", {"spot_where": "rocker cover no. 2", "spot_grade": "1", "torque_done": "yes", "result": "normal"}),
+        ("leak", {"spot_1_where": "rocker cover no. 2", "spot_1_grade": "1", "torque_done": "yes", "result": "normal"}),
         ("fuel_flow", {"full_gph": "16.2", "full_gph_unit": "gal/h", "gauge": "G-3", "result": "normal"}),
         ("preservation", {"expires_on": "2099-01-01", "preservative": "storage oil", "result": "normal"}),
     ],

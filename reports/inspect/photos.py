@@ -1,0 +1,71 @@
+"""Photos as a page shows them: only to who may read the words of their fact."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from uuid import UUID
+
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+from django.urls import reverse
+
+from engines.models import Photo
+from reports.forms.recording import FilesField
+from reports.reader import Reader
+from shop import access
+from shop.forms import BookForm
+
+
+@dataclass(frozen=True)
+class PhotoLine:
+    """One photo. `audience` is said to the shop only; `withdraw_url` is empty where the reader may not."""
+
+    photo: Photo
+    url: str
+    small_url: str
+    say: str
+    audience: str
+    withdraw_url: str
+
+
+def photos_of(reader: Reader, roots: Iterable[UUID]) -> tuple[PhotoLine, ...]:
+    """The photos of these facts that this reader may see, in the order of the facts."""
+    wanted = list(roots)
+    if not wanted:
+        return ()
+    rows = access.visible_to(reader.user, Photo.objects.filter(root__in=wanted, withdrawal=None))
+    return tuple(_line(reader, row) for row in rows.order_by("of_at", "id") if access.words_are_for(reader.user, row))
+
+
+def _line(reader: Reader, row: Photo) -> PhotoLine:
+    may = reader.staff or (reader.person is not None and row.uploaded_by_id == reader.person.pk)
+    return PhotoLine(
+        photo=row,
+        url=reverse("photo", args=[row.pk]),
+        small_url=reverse("photo_small", args=[row.pk]),
+        say=row.caption or f"Photo of {row.of_at:%-d %b %Y}",
+        audience=("customer too" if row.for_customer else "shop only") if reader.staff else "",
+        withdraw_url=reverse("photo_withdraw", args=[row.pk]) if may else "",
+    )
+
+
+class PhotoForm(BookForm):
+    """Photos with a caption. Only the shop is asked who may see them: what a customer sends is the customer's own."""
+
+    photos = FilesField(
+        label="Photos",
+        required=False,
+        help_text="JPEG, PNG or WebP, up to 20 MB each. Place and camera are removed from the picture.",
+    )
+    caption = forms.CharField(label="What they show", max_length=120, required=False)
+    for_customer = forms.BooleanField(label="The customer may see them too", required=False)
+
+    def __init__(self, *args: object, staff: bool, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        self.fields["photos"].widget.attrs["accept"] = "image/jpeg,image/png,image/webp"
+        if not staff:
+            del self.fields["for_customer"]
+
+    def clean_photos(self) -> list[UploadedFile]:
+        return [each for each in self.cleaned_data["photos"] if each]

@@ -1,0 +1,317 @@
+"""What an inspection found, value by value in the trade's words, and how it changed since the last of its kind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from breakin.calc.inspection import AMOUNTS, COUNTS, MATERIALS, loss_pct
+from breakin.entries.inspection_engine import LEAK_HEARD, LEAKING, SIGNS
+from breakin.entries.inspection_oil import MAGNET, METALS, SCREEN
+from engines.models import InspectionKind
+from reports.quantities import in_units, quantity, unit
+
+THIN = "\u202f"
+GRADES_OF_LEAK = ("dry", "film", "drips", "streaming")
+GRADES_OF_BREATHER = ("dry", "film", "wet", "heavy")
+GRADES_OF_BORE = ("0, as it should be", "1, watch it", "2, worn or marked", "3, to be repaired")
+WORDS: dict[str, dict[str, str]] = {
+    "material": {
+        "none": "nothing",
+        "fuzz": "fuzz",
+        "non_metal": "not metal",
+        "flake": "flakes",
+        "sliver": "slivers",
+        "chunk": "a chunk",
+    },
+    "count": {"none": "none", "few": "1 to 5 pieces", "some": "6 to 15 pieces", "many": "more than 15 pieces"},
+    "amount": {
+        "none": "none",
+        "trace": "a trace",
+        "quarter": "up to ¼ teaspoon",
+        "half": "up to ½ teaspoon",
+        "more": "more than ½ teaspoon",
+    },
+    "magnet": {"not_done": "not done", "nothing": "nothing sticks", "fuzz": "fuzz sticks", "pieces": "pieces stick"},
+    "screen": {"not_fitted": "none fitted", "not_opened": "not opened", "clean": "clean", "metal": "metal in it"},
+    "leak_heard": {"none": "not heard", "intake": "intake", "exhaust": "exhaust", "breather": "breather"},
+    "what": {"oil": "oil", "fuel": "fuel", "exhaust": "exhaust", "coolant": "coolant"},
+    "signs": {
+        "hatch": "hatch visible",
+        "scoring": "scoring",
+        "corrosion": "corrosion",
+        "glaze": "glaze sheen",
+        "valve_colour": "valve colour odd",
+        "deposits": "deposits",
+        "oil_wet": "oil wet",
+    },
+}
+_ORDER = {"material": MATERIALS, "count": COUNTS, "amount": AMOUNTS, "magnet": MAGNET, "screen": SCREEN}
+_ALL = {**_ORDER, "leak_heard": LEAK_HEARD, "what": LEAKING, "signs": SIGNS}
+
+
+@dataclass(frozen=True)
+class Said:
+    """One value. `key` is the name of its field on the form; `rank` orders it where more is worse (less, if negative).
+
+    value : bare number in the reader's unit, for a difference in `unit`; None where only the order counts.
+    """
+
+    key: str
+    label: str
+    text: str
+    rank: float | None = None
+    value: float | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Change:
+    """A value beside the one of the last look: `word` is "worse", "better", "same", "new" or ""."""
+
+    label: str
+    before: str
+    now: str
+    said: str
+    word: str
+
+
+def choices_of(name: str) -> tuple[tuple[str, str], ...]:
+    """The choices of a field with their words, from mild to grave."""
+    return tuple((each, WORDS[name][each]) for each in _ALL[name])
+
+
+def said(kind: str, results: Mapping[str, Any], units: str) -> tuple[Said, ...]:
+    """Everything that was found, in the order of the form. What was not told is left out."""
+    teller = _TELLERS.get(kind)
+    return tuple(each for each in (teller(results, units) if teller else ()) if each.text)
+
+
+def _word(name: str, results: Mapping[str, Any], label: str, key: str = "") -> Said:
+    value = str(results.get(name) or "")
+    order = _ORDER.get(name)
+    rank = float(order.index(value)) if order and value in order and name not in ("magnet", "screen") else None
+    return Said(key or name, label, WORDS[name].get(value, value), rank)
+
+
+def _flag(name: str, results: Mapping[str, Any], label: str) -> Said:
+    value = results.get(name)
+    return Said(name, label, "" if value is None else "yes" if value else "no")
+
+
+def _text(name: str, results: Mapping[str, Any], label: str) -> Said:
+    return Said(name, label, str(results.get(name) or ""))
+
+
+def _number(name: str, results: Mapping[str, Any], label: str, of: str, *, worse: int = 0) -> Said:
+    value = results.get(name)
+    if value is None:
+        return Said(name, label, "")
+    return Said(name, label, f"{value:g}{THIN}{of}", worse * float(value) if worse else None, float(value), of)
+
+
+def _measured(key: str, value: float | None, label: str, kind: str, units: str, *, worse: int = 0) -> Said:
+    if value is None:
+        return Said(key, label, "")
+    shown = in_units(value, kind, units)
+    return Said(key, label, quantity(value, kind, units), worse * value if worse else None, shown, unit(kind, units))
+
+
+def _oil_check(results: Mapping[str, Any], units: str) -> list[Said]:
+    return [_text("seen", results, "Seen")]
+
+
+def _oil_filter(results: Mapping[str, Any], units: str) -> list[Said]:
+    return [
+        _flag("opened", results, "Cut open"),
+        _word("material", results, "In it"),
+        _word("count", results, "How many"),
+        _word("amount", results, "In all"),
+        _number("longest_mm", results, "Longest piece", "mm", worse=1),
+        _word("magnet", results, "Magnet"),
+        _word("screen", results, "Suction screen"),
+    ]
+
+
+def _leak(results: Mapping[str, Any], units: str) -> list[Said]:
+    spots = results.get("spots") or []
+    worst = max((spot.get("grade") or 0 for spot in spots), default=None)
+    told = "; ".join(_spot(spot) for spot in spots)
+    breather = results.get("breather")
+    return [
+        Said("spots", "Places", told),
+        Said("worst", "Worst place", "" if worst is None else GRADES_OF_LEAK[worst], worst),
+        Said("breather", "Breather", "" if breather is None else GRADES_OF_BREATHER[breather], breather),
+        _flag("cleaned", results, "Cleaned"),
+        _flag("dye", results, "Dye"),
+        _flag("torque_done", results, "Torque rechecked"),
+        _text("cause", results, "Cause"),
+        _text("action", results, "Done"),
+    ]
+
+
+def _spot(spot: Mapping[str, Any]) -> str:
+    what = WORDS["what"].get(str(spot.get("what") or "oil"), "oil")
+    fixed = {True: ", fixed", False: ", not fixed"}.get(spot.get("fixed"), "")
+    return f"{spot.get('where') or 'somewhere'}: {what}, {GRADES_OF_LEAK[spot.get('grade') or 0]}{fixed}"
+
+
+def _compression(results: Mapping[str, Any], units: str) -> list[Said]:
+    supply = results.get("input_psi")
+    told = []
+    for number, psi in (results.get("readings") or {}).items():
+        each = _measured(f"readings_{number}", psi, f"No. {number}", "oil_pressure", units, worse=-1)
+        lost = f", {loss_pct(psi, supply):.0f}{THIN}% lost" if supply else ""
+        told.append(Said(each.key, each.label, f"{each.text}{lost}", each.rank, each.value, each.unit))
+    heard = [
+        Said(f"leak_heard_{number}", f"No. {number} heard at", WORDS["leak_heard"].get(where, where))
+        for number, where in (results.get("leak_heard") or {}).items()
+    ]
+    return [
+        *told,
+        *heard,
+        _measured("input_psi", supply, "Input", "oil_pressure", units),
+        _measured("orifice_psi", results.get("orifice_psi"), "Master orifice", "oil_pressure", units),
+        Said("hot", "Engine", {True: "hot", False: "cold"}.get(results.get("hot"), "")),
+        _text("tester", results, "Tester"),
+    ]
+
+
+def _borescope(results: Mapping[str, Any], units: str) -> list[Said]:
+    told = []
+    signs, seen = results.get("signs") or {}, results.get("seen") or {}
+    for number, grade in (results.get("grades") or {}).items():
+        words = [WORDS["signs"].get(each, each) for each in signs.get(number, ())]
+        text = ", ".join([GRADES_OF_BORE[grade].partition(",")[0], *words, *([seen[number]] if number in seen else [])])
+        told.append(Said(f"grades_{number}", f"No. {number}", f"grade {text}", float(grade), float(grade), "grade"))
+    return told
+
+
+def _oil_analysis(results: Mapping[str, Any], units: str) -> list[Said]:
+    ppm = results.get("ppm") or {}
+    metals = [
+        Said(f"ppm_{name}", name.title(), f"{ppm[name]:g}{THIN}ppm", None, float(ppm[name]), "ppm")
+        for name in METALS
+        if name in ppm
+    ]
+    return [
+        *metals,
+        _number("hours_on_oil", results, "Hours on this oil", "h"),
+        _number("viscosity_cst", results, "Viscosity at 100\u202f°C", "cSt"),
+        _number("fuel_pct", results, "Fuel", "%", worse=1),
+        _flag("water", results, "Water"),
+        _flag("coarse_metal", results, "Coarse metal"),
+        _text("lab_reference", results, "Laboratory's reference"),
+    ]
+
+
+def _torque(results: Mapping[str, Any], units: str) -> list[Said]:
+    told = []
+    for row, item in enumerate(results.get("items") or []):
+        parts = [f"found {item['found']}" if item.get("found") else "", f"set {item['set']}" if item.get("set") else ""]
+        parts.append("mark applied" if item.get("mark") else "")
+        told.append(
+            Said(f"item_{row}", str(item.get("item")), ", ".join(part for part in parts if part) or "looked at")
+        )
+    return [*told, _text("tool", results, "Tool"), _text("tool_until", results, "Tool calibrated until")]
+
+
+def _fuel_flow(results: Mapping[str, Any], units: str) -> list[Said]:
+    flows = (
+        ("found_full_gph", "Full throttle as found"),
+        ("full_gph", "Full throttle as left"),
+        ("found_idle_gph", "Idle as found"),
+        ("idle_gph", "Idle as left"),
+    )
+    return [
+        *(_measured(name, results.get(name), label, "fuel_flow", units) for name, label in flows),
+        _measured("density_altitude", results.get("density_altitude_ft"), "Density altitude", "altitude", units),
+        _text("gauge", results, "Gauge"),
+        _text("gauge_until", results, "Gauge calibrated until"),
+    ]
+
+
+def _instruments(results: Mapping[str, Any], units: str) -> list[Said]:
+    return [
+        _number("rpm_error", results, "Tachometer reads over by", "rpm"),
+        _measured("map_error", results.get("map_error_inhg"), "Manifold gauge reads over by", "manifold", units),
+        _number("ff_error_pct", results, "Fuel-flow gauge reads over by", "%"),
+        _text("seen", results, "Seen"),
+    ]
+
+
+def _preservation(results: Mapping[str, Any], units: str) -> list[Said]:
+    return [
+        _text("expires_on", results, "Preserved until"),
+        _text("preservative", results, "Preservative"),
+        _flag("humidity_ok", results, "Humidity plugs in order"),
+    ]
+
+
+_TELLERS: dict[str, Callable[[Mapping[str, Any], str], list[Said]]] = {
+    InspectionKind.OIL_CHECK: _oil_check,
+    InspectionKind.OIL_FILTER: _oil_filter,
+    InspectionKind.LEAK: _leak,
+    InspectionKind.COMPRESSION: _compression,
+    InspectionKind.BORESCOPE: _borescope,
+    InspectionKind.OIL_ANALYSIS: _oil_analysis,
+    InspectionKind.TORQUE: _torque,
+    InspectionKind.FUEL_FLOW: _fuel_flow,
+    InspectionKind.INSTRUMENTS: _instruments,
+    InspectionKind.PRESERVATION: _preservation,
+}
+
+
+def changes(before: tuple[Said, ...], now: tuple[Said, ...]) -> tuple[Change, ...]:
+    """This look value by value beside the last one; what only the last one told comes at the end."""
+    known = {each.key: each for each in before}
+    told = [_change(known.pop(each.key, None), each) for each in now]
+    return (*told, *(Change(each.label, each.text, "not told", "", "") for each in known.values()))
+
+
+def _change(before: Said | None, now: Said) -> Change:
+    if before is None:
+        return Change(now.label, "not told", now.text, "", "new")
+    if before.text == now.text:
+        return Change(now.label, before.text, now.text, "the same", "same" if now.rank is not None else "")
+    word = ""
+    if before.rank is not None and now.rank is not None and before.rank != now.rank:
+        word = "worse" if now.rank > before.rank else "better"
+    moved = ""
+    if before.value is not None and now.value is not None and before.unit == now.unit:
+        step = now.value - before.value
+        size = f"{abs(step):.3g}{THIN}{now.unit}" if now.unit != "grade" else f"{abs(step):.0f}"
+        moved = f"{size} {'more' if step > 0 else 'less'}" if step else "the same"
+    said_so = ", ".join(part for part in (moved, word) if part) or "changed"
+    return Change(now.label, before.text, now.text, said_so, word)
+
+
+def trend(found: tuple[Change, ...]) -> str:
+    """One word for the whole: how this look stands to the last one."""
+    words = {each.word for each in found}
+    if "worse" in words:
+        return "better and worse" if "better" in words else "worse"
+    if "better" in words:
+        return "better"
+    if any(each.said not in ("", "the same") for each in found):
+        return "changed"
+    return "the same" if any(each.said for each in found) else "nothing to compare"
+
+
+def in_short(kind: str, results: Mapping[str, Any], units: str) -> str:
+    """One line for a table."""
+    if kind == InspectionKind.COMPRESSION and results.get("readings"):
+        worst = min(results["readings"], key=lambda number: results["readings"][number])
+        low = quantity(results["readings"][worst], "oil_pressure", units)
+        return f"lowest no. {worst}, {low} of {quantity(results.get('input_psi'), 'oil_pressure', units)}"
+    if kind == InspectionKind.BORESCOPE and results.get("grades"):
+        worst = max(results["grades"], key=lambda number: results["grades"][number])
+        return f"worst no. {worst}, grade {results['grades'][worst]}"
+    told = [each for each in said(kind, results, units) if each.key not in _LONG]
+    if kind == InspectionKind.TORQUE:
+        return f"{len(results.get('items') or [])} items"
+    return ", ".join(f"{each.label.lower()} {each.text}" for each in told[:4])
+
+
+_LONG = frozenset({"cause", "action", "seen", "lab_reference", "gauge", "gauge_until", "spots"})
