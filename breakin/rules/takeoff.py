@@ -81,8 +81,8 @@ def _manifold(picture: Picture, placed: PlacedRun) -> tuple[str, dict[str, float
 def _map_error_inhg(picture: Picture, placed: PlacedRun) -> float:
     """What the gauge reads too high [inHg]: as the recording saw it with the engine stopped, else as on file."""
     engine = engine_of(placed.run)
-    if engine is not None and engine.takeoff.map_inhg is not None:
-        return engine.takeoff.static_map_error_inhg or 0.0
+    if engine is not None and engine.takeoff.map_inhg is not None and engine.takeoff.static_map_error_inhg is not None:
+        return engine.takeoff.static_map_error_inhg
     seat = picture.record.installation_at(placed.run.at)
     return seat.map_error_inhg if seat is not None else 0.0
 
@@ -118,7 +118,7 @@ def _rpm(picture: Picture, placed: PlacedRun) -> tuple[str, dict[str, float]] | 
     seat = picture.record.installation_at(placed.run.at)
     if told.value is None or FIXED in kind.prop_control or (seat is not None and FIXED in seat.prop_control):
         return None
-    shown = told.value - (seat.rpm_error if seat is not None and told.recorded is None else 0.0)
+    shown = told.value - (seat.rpm_error if seat is not None else 0.0)
     if round(kind.rated_rpm - shown, 6) <= UNDER_RATED_RPM:
         return None
     text = f"Take-off rpm {told.words('rpm')}: {kind.rated_rpm - shown:.0f} under rated {kind.rated_rpm:.0f}."

@@ -100,8 +100,14 @@ def test_a_check_between_the_flights_starts_the_count_anew() -> None:
     assert ask(apart(2, 1, inspections=(checked(1, "instruments"),)), "E8").asked == ()
 
 
-def test_known_errors_of_a_typed_gauge_are_taken_off() -> None:
-    reads_low = replace(SEAT, map_error_inhg=-1.5)
+def test_known_errors_of_a_gauge_are_taken_off_once() -> None:
+    reads_low = replace(SEAT, map_error_inhg=-1.5, rpm_error=-60.0)
+    weak = recorded(1, *FIRST, takeoff=replace(TAKEOFF, map_inhg=27.0, rpm=2600.0))
+    assert len(ask(record(weak), "E8").hits) == 2
+    assert ask(record(weak, installations=(reads_low,)), "E8").hits == ()
+    # What the stopped engine shows is the whole error: what stands on file is not taken off on top of it.
+    stopped = recorded(1, *FIRST, takeoff=replace(TAKEOFF, map_inhg=27.0, static_map_error_inhg=-0.2))
+    assert [hit.numbers["map_inhg"] for hit in ask(record(stopped, installations=(reads_low,)), "E8").hits] == [27.2]
     assert ask(record(run(1, takeoff_map_inhg=27.0), installations=(reads_low,)), "E8").hits == ()
     assert len(ask(record(run(1, takeoff_map_inhg=27.0)), "E8").hits) == 1
 
