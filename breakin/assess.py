@@ -24,6 +24,7 @@ from breakin.judgement import Judgement, judge, safety_hits
 from breakin.load import load
 from breakin.models import Assessment, AssessmentDay, Finding, FindingState, Lane, LaneCount, Severity
 from breakin.record import BuildRecord
+from breakin.reopening import reopen_by_rule
 from breakin.rules import RULES_VERSION
 from engines.models import Build
 
@@ -138,6 +139,8 @@ def _assess(ids: Sequence[int], now: datetime) -> list[int]:
     digests = {pk: record.digest() for pk, record in records.items()}
     stale = [pk for pk in rows if pk in records and _is_stale(rows[pk], digests[pk], now)]
     judged = {pk: judge(records[pk], now) for pk in stale}
+    for pk, record in _taken_up_again(judged, now).items():
+        records[pk], judged[pk], digests[pk] = record, judge(record, now), record.digest()
     moved_facts = {pk for pk in stale if rows[pk].inputs_digest != digests[pk]}
     written = write_findings({pk: one.findings for pk, one in judged.items()}, now, moved_facts=moved_facts)
     written |= write_due_items({pk: one.due for pk, one in judged.items()}, now)
@@ -154,6 +157,12 @@ def _assess(ids: Sequence[int], now: datetime) -> list[int]:
         _keep_days([(rows[pk], judged[pk]) for pk in judged if pk in written or pk in moved_facts], now)
     _clear_dirty(rows)
     return sorted(written)
+
+
+def _taken_up_again(judged: dict[int, Judgement], now: datetime) -> dict[int, BuildRecord]:
+    """The records, read anew, of those closed builds that their judgement reopens."""
+    reopened = reopen_by_rule(judged, now)
+    return load(reopened, now) if reopened else {}
 
 
 def _locked(ids: Sequence[int]) -> dict[int, Assessment]:

@@ -36,6 +36,7 @@ def detail_of(
         ],
         "review": {
             "met": list(review.met),
+            "criteria": [{"key": row.key, "what": row.what, "met": row.met} for row in review.criteria],
             "lacking": [_lacking(row) for row in review.lacking],
             "waived": [
                 {

@@ -17,7 +17,7 @@ from breakin.picture.oil import governing_finish
 from breakin.picture.picture import Picture
 from breakin.picture.recorded import evidence_grade
 from breakin.record import BuildRecord
-from breakin.review import next_stage, phase_of, review_of
+from breakin.review import Review, next_stage, phase_of, review_of
 from breakin.rules import RULES, RULES_VERSION, SAFETY, Answer, Asked, Hit, Rule
 from breakin.rules.base import STOP
 
@@ -79,6 +79,7 @@ class Judgement:
     rules_version: str
     detail: dict[str, Any]
     board: dict[str, Any]
+    review: Review
     reopens: FoundHit | None = None
 
 
@@ -151,6 +152,7 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         rules_version=RULES_VERSION,
         detail=detail_of(picture, said, review, ahead),
         board=_board(picture, findings, due, stops, lane),
+        review=review,
         reopens=_reopens(record, findings),
     )
 

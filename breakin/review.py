@@ -38,11 +38,16 @@ class Waived:
 
 @dataclass(frozen=True)
 class Review:
-    """met : sentences; lacking : what is not met, why, and how to mend it; waived : not met, and let stand."""
+    """criteria : all of them; lacking : not met; waived : not met, and let stand by a manager."""
 
-    met: tuple[str, ...]
+    criteria: tuple[Criterion, ...]
     lacking: tuple[Criterion, ...]
     waived: tuple[Waived, ...] = ()
+
+    @property
+    def met(self) -> tuple[str, ...]:
+        """Sentences."""
+        return tuple(f"{one.what}." for one in self.criteria if one.met)
 
     @property
     def ready(self) -> bool:
@@ -56,7 +61,7 @@ def review_of(picture: Picture, open_words: tuple[str, ...], stopped: bool) -> R
     waived = [Waived(one, given[one.key]) for one in found if not one.met and one.waivable and one.key in given]
     let_stand = {row.criterion.key for row in waived}
     return Review(
-        met=tuple(f"{one.what}." for one in found if one.met),
+        criteria=found,
         lacking=tuple(one for one in found if not one.met and one.key not in let_stand),
         waived=tuple(waived),
     )
@@ -64,8 +69,11 @@ def review_of(picture: Picture, open_words: tuple[str, ...], stopped: bool) -> R
 
 def _answered(open_words: tuple[str, ...], stopped: bool) -> Criterion:
     """No Stop stands and every call was answered. Nobody can waive that."""
+    met = not stopped and not open_words
     why = f"Open: {', '.join(dict.fromkeys(open_words))}." if open_words else "A Stop stands."
-    return Criterion(OPEN_ITEMS, "No open Stop or call", why, "Answer them.", not stopped and not open_words, False)
+    return Criterion(
+        OPEN_ITEMS, "No open Stop or call", "None stands open." if met else why, "Answer them.", met, False
+    )
 
 
 def phase_of(picture: Picture, review: Review) -> str:

@@ -61,7 +61,7 @@ def oil_svg(oil: Detail, hours: float, units: str, title: str) -> str | None:
     below[-1].set_xlim(-0.2, marks.end_h)
     out = io.StringIO()
     figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
-    return _plain_svg(out.getvalue(), title)
+    return plain_svg(out.getvalue(), title)
 
 
 def _level(axes: Axes, marks: OilMarks) -> None:
@@ -173,7 +173,7 @@ _STYLE_ELEMENT = re.compile(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", re.DO
 _STYLE = re.compile(r' style="([^"]*)"')
 
 
-def _plain_svg(text: str, title: str) -> str:
+def plain_svg(text: str, title: str) -> str:
     """Style as attributes of their own, a title for who cannot see, and no word about what drew it."""
     text = text[text.index("<svg") :]
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)

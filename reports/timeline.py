@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.urls import reverse
 
 from breakin.models import Chip, FlightEngine, OilEvent, OilEventKind
 from engines.models import BuildEvent, Inspection, Installation
+from reports.inspect.photos import PhotoLine
+from reports.inspect.words import in_a_sentence
 from reports.quantities import level, minutes_text, quantity
 from shop import access
 from shop.facts import Fact
@@ -30,6 +33,7 @@ class Entry:
     corrected: str = ""
     anchor: str = ""
     fix_url: str = ""
+    photos: tuple[PhotoLine, ...] = ()
     older: tuple[Entry, ...] = field(default=())
 
 
@@ -40,6 +44,7 @@ class Telling:
     user: User
     units: str
     may_fix: bool
+    photos: Mapping[UUID, tuple[PhotoLine, ...]] = field(default_factory=dict)
 
     def entry(self, row: Any, fact: Fact, kind: str, title: str, lines: Iterable[str], url: str = "") -> Entry:
         """`row` carries `is_own` from the access layer; `fact` is the row itself or the flight it belongs to."""
@@ -62,6 +67,7 @@ class Telling:
             corrected=why,
             anchor=f"fact-{fact.root}",
             fix_url=url if self.may_fix and words and not why else "",
+            photos=self.photos.get(fact.root, ()),
         )
 
 
@@ -152,12 +158,18 @@ def inspections(telling: Telling, rows: Sequence[Inspection]) -> list[Entry]:
     return chains(told)
 
 
-def _inspection(telling: Telling, row: Inspection) -> tuple[str, list[str]]:
-    known = {name: value for name, value in row.results.items() if value not in (None, "", [], {})}
-    found = [f"{name.replace('_', ' ')}: {_plain(value)}" for name, value in known.items()]
+def _inspection(telling: Telling, row: Inspection) -> tuple[str, list[str], str]:
     title = f"{row.get_kind_display().capitalize()}: {row.get_result_display()}"
     by = f"done by {row.performed_by.name}" if access.words_are_for(telling.user, row) else ""
-    return title, [_sentence(found), _sentence([by])]
+    found = in_a_sentence(row.kind, row.results, telling.units)
+    fix = reverse("inspection_correct", args=[row.pk]) if access.may_now(telling.user, "inspect") else ""
+    return title, [found, _sentence([by])], fix
+
+
+def plain_results(results: Mapping[str, Any]) -> str:
+    """What an inspection measured, in a sentence; "" for nothing."""
+    known = {name: value for name, value in results.items() if value not in (None, "", [], {})}
+    return _sentence(f"{name.replace('_', ' ')}: {_plain(value)}" for name, value in known.items())
 
 
 def build_events(rows: Sequence[BuildEvent], words: bool) -> list[Entry]:

@@ -15,9 +15,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from breakin.closeout.document import drafted
 from breakin.entries import parse_flight, parse_oil
-from breakin.models import Assessment
+from breakin.models import Assessment, CloseOutFile
 from breakin.plan_templates import ensure_templates
+from breakin.services import closing
 from breakin.services.builds import PositionEntry, open_build
 from breakin.services.flights import LoggedFlight, log_flight
 from breakin.services.installing import MeterEntry, install
@@ -273,3 +275,23 @@ def _owner(build: Build) -> Person:
     seat = Installation.objects.select_related("aircraft").get(engine=build.engine, until__isnull=True)
     holding = seat.aircraft.holdings.get(until__isnull=True)
     return CustomerMember.objects.get(customer=holding.customer, first_contact=True).person
+
+
+def closed_out(
+    build: Build, *, now: datetime, proposer: Person, signer: Person, notes: str = "all met", reservation: str = ""
+) -> CloseOutFile:
+    """Close a build out as two people do: what lacks is waived by the signer, who looks at the file and seals it."""
+    for row in drafted(build, None, now - timedelta(minutes=2)).review.lacking:
+        closing.waive(
+            by=signer, build=build, criterion=row.key, reason="judged by hand", now=now - timedelta(minutes=2)
+        )
+    proposal = closing.propose(
+        by=proposer, build=build, notes=notes, reservations=[reservation], now=now - timedelta(minutes=1)
+    )
+    seen = drafted(build, proposal, now).seen
+    return closing.sign(by=signer, proposal=proposal, seen=seen, print_out=plain_print, now=now)
+
+
+def plain_print(document: dict[str, Any], sha256: str) -> bytes:
+    """A print that is no more than its document's sum, for tests that aren't about the print."""
+    return f"%PDF {document['file']['build']} {document['file']['number']} {sha256}".encode()

@@ -93,12 +93,16 @@ def _flown(picture: Picture) -> Iterable[Criterion]:
 def _looked(picture: Picture) -> Iterable[Criterion]:
     rows = picture.record.inspections
     filters = [row for row in rows if row.kind == "oil_filter" and row.results.get("opened") is not False]
+    normal = [row for row in filters if row.result == "normal"]
+    bare = (
+        f"{len(filters)} filters on record, none of them normal." if filters else "No filter inspection is on record."
+    )
     yield Criterion(
         "filter",
         "First filter opened and normal",
-        f"{len(filters)} filters on record, none of them normal." if filters else "No filter inspection is on record.",
+        f"Opened and normal on {normal[0].at.date().isoformat()}." if normal else bare,
         "Complete the first oil and filter.",
-        any(row.result == "normal" for row in filters),
+        bool(normal),
     )
     cut = RULES["I6"].ask(picture)
     yield Criterion(
@@ -108,12 +112,14 @@ def _looked(picture: Picture) -> Iterable[Criterion]:
         "Complete the filter that was not cut open.",
         cut.word != "not met",
     )
+    dry = [row for row in rows if row.kind in ("leak", "torque") and row.result == "normal"]
+    bare = "No leak or torque look without a finding is on record."
     yield Criterion(
         "leak",
         "Leak and torque look done",
-        "No leak or torque look without a finding is on record.",
+        f"Done on {dry[0].at.date().isoformat()}." if dry else bare,
         "Complete the leak and torque look.",
-        any(row.result == "normal" for row in rows if row.kind in ("leak", "torque")),
+        bool(dry),
     )
 
 

@@ -249,8 +249,11 @@ def oil_kind(picture: Picture) -> Answer:
 def other_oil(picture: Picture, plan: PlanFacts) -> Iterator[Hit]:
     """Each pouring of another oil, judged by what has come together in this fill."""
     together = 0.0
+    sealed = picture.record.sealed
     for row in picture.oil_rows:
         event = row.placed.event
+        if sealed is not None and event.at > sealed.at:
+            return  # from the close-out on it flies on its service oil, also where it was reopened
         filled = event.kind == "drain_fill"
         if filled:
             together = 0.0

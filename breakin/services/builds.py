@@ -1,4 +1,4 @@
-"""Open a build, and what becomes of it: cell run, preservation, close-out, reopening."""
+"""Open a build; its cell runs and preservation. How it ends stands in breakin.services.closing."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
-from breakin.models import Assessment, Finding, FindingState, Phase, PlanTemplate, Severity
+from breakin.models import Assessment, Phase, PlanTemplate
 from breakin.services.build_checks import PositionEntry, check_build, check_positions
-from breakin.services.common import audit, judge, lock_build, lock_engines, need_reason
+from breakin.services.common import audit, judge, lock_build, lock_engines
+from breakin.services.ending import end
 from breakin.services.plans import issue_plan
 from engines.models import (
     Build,
@@ -29,12 +30,9 @@ from shop.models import Person
 
 __all__ = [
     "PositionEntry",
-    "close_incomplete",
-    "close_out",
     "open_build",
     "preserve",
     "record_cell_run",
-    "reopen",
 ]
 
 # Work that disturbs cylinders of an engine that may still be in break-in.
@@ -125,9 +123,8 @@ def _end_open_build(by: Person, engine: Engine, kind: str, number: str, at: date
             f"Build {current.number} of this engine is open. Close it out, or close it as incomplete, before this one.",
             "conflict",
         )
-    _end(
-        current, BuildState.SUPERSEDED, BuildEventKind.SUPERSEDED, by, f"Superseded by build {number.strip()}.", at, now
-    )
+    reason = f"Superseded by build {number.strip()}."
+    end(current, BuildState.SUPERSEDED, BuildEventKind.SUPERSEDED, by=by, reason=reason, at=at, now=now)
     return [current]
 
 
@@ -221,101 +218,3 @@ def keep_preservation(
     return Preservation.objects.create(
         build=build, preserved_on=preserved_on, expires_on=expires_on, preservative=preservative, note=note
     )
-
-
-@transaction.atomic
-def close_out(*, by: Person, build: Build, reason: str, now: datetime, at: datetime | None = None) -> BuildEvent:
-    """Close the break-in. No return to service: that is a legal act outside this book.
-
-    Raises
-    ------
-    Refusal : the build is not open, a Stop stands, or no reason is given.
-    """
-    build = lock_build(build)
-    _need_open(build)
-    reason = need_reason(reason, "A close-out")
-    stop = Finding.objects.filter(
-        build=build, severity=Severity.STOP, state__in=[FindingState.OPEN, FindingState.ACKNOWLEDGED]
-    ).first()
-    if stop is not None:
-        raise Refusal.of(
-            "build", f"A Stop stands: {stop.title}. A technician clears it before the close-out.", "conflict"
-        )
-    return _end(build, BuildState.CLOSED, BuildEventKind.CLOSED_OUT, by, reason, at or now, now)
-
-
-@transaction.atomic
-def close_incomplete(*, by: Person, build: Build, reason: str, now: datetime, at: datetime | None = None) -> BuildEvent:
-    """Give the break-in up: sold abroad, no answer, engine removed. Not counted as a success.
-
-    Raises
-    ------
-    Refusal : the build is not open, or no reason is given.
-    """
-    build = lock_build(build)
-    _need_open(build)
-    reason = need_reason(reason, "Closing a build as incomplete")
-    return _end(build, BuildState.INCOMPLETE, BuildEventKind.CLOSED_INCOMPLETE, by, reason, at or now, now)
-
-
-@transaction.atomic
-def reopen(*, by: Person, build: Build, reason: str, now: datetime, at: datetime | None = None) -> BuildEvent:
-    """Take a closed break-in up again. The file of the close-out stays.
-
-    Raises
-    ------
-    Refusal : the build is not closed, the engine has another open build, or no reason is given.
-    """
-    lock_engines([build.engine_id])
-    build = lock_build(build)
-    if build.state not in (BuildState.CLOSED, BuildState.INCOMPLETE):
-        raise Refusal.of(
-            "build", f"Build {build.number} is {build.get_state_display()}; only a closed one is reopened.", "conflict"
-        )
-    reason = need_reason(reason, "Reopening")
-    other = Build.objects.filter(engine_id=build.engine_id, state=BuildState.OPEN).first()
-    if other is not None:
-        raise Refusal.of("build", f"Build {other.number} of this engine is open. There is one at a time.", "conflict")
-    Assessment.objects.filter(build=build).update(reopened=True, live=True)
-    return _turn(build, BuildState.OPEN, BuildEventKind.REOPENED, by, reason, at or now, now, closed_at=None)
-
-
-def _need_open(build: Build) -> None:
-    if build.state != BuildState.OPEN:
-        raise Refusal.of("build", f"Build {build.number} is {build.get_state_display()} already.", "conflict")
-
-
-def _end(build: Build, state: str, kind: str, by: Person, reason: str, at: datetime, now: datetime) -> BuildEvent:
-    if at > now or at < build.opened_at:
-        raise Refusal.of(
-            "at", f"{at:%Y-%m-%d %H:%M} UTC is before the build was opened or in the future. Check the date."
-        )
-    return _turn(build, state, kind, by, reason, at, now, closed_at=at)
-
-
-def _turn(
-    build: Build,
-    state: str,
-    kind: str,
-    by: Person,
-    reason: str,
-    at: datetime,
-    now: datetime,
-    *,
-    closed_at: datetime | None,
-) -> BuildEvent:
-    build.state, build.closed_at = state, closed_at
-    build.save(update_fields=["state", "closed_at"])
-    assessment = Assessment.objects.filter(build=build).first()
-    event = BuildEvent.objects.create(
-        build=build,
-        kind=kind,
-        at=at,
-        by=by,
-        reason=reason,
-        hours=assessment.hours if assessment else None,
-        recorded_at=now,
-    )
-    audit(by=by, act=kind, subject=build, now=now, detail={"reason": reason})
-    judge([build], now)
-    return event

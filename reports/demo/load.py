@@ -10,10 +10,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from breakin import assess
+from breakin.closeout.document import drafted
 from breakin.entries import parse_flight, parse_inspection, parse_oil
 from breakin.models import Finding, FindingState, PlanTemplate, Severity
 from breakin.plan_templates import ensure_templates
-from breakin.services import builds, findings, flights, inspections, installing, oil, plans
+from breakin.services import builds, closing, findings, flights, inspections, installing, oil, plans
 from engines.models import (
     Aircraft,
     Build,
@@ -24,8 +25,10 @@ from engines.models import (
     PilotAssignment,
     PropControl,
 )
+from reports.closeout.printing import print_out
 from reports.demo import story
 from reports.demo.people import CUSTOMERS, SHOP_ZONE, Login, load_people, load_shop
+from reports.demo.handing_in import hand_in
 from reports.demo.stories import AIRCRAFT, UNINSTALLED
 from reports.demo.types import load_types
 from shop.models import Customer, Person, Place
@@ -120,13 +123,13 @@ class Loader:
             prop_control=PropControl(revision.prop_control), now=at,
         )  # fmt: skip
         if row.fill is not None:
-            self._first_fill(engine, aircraft, row.fill, at + timedelta(hours=2))
+            self._first_fill(engine, aircraft, row.fill, row.oil_kind, at + timedelta(hours=2))
 
-    def _first_fill(self, engine: Engine, aircraft: Aircraft, filled: float, at: datetime) -> None:
+    def _first_fill(self, engine: Engine, aircraft: Aircraft, filled: float, kind: str, at: datetime) -> None:
         raw = {
             "client_id": str(key(aircraft.registration, engine.serial, "fill")), "kind": "drain_fill",
             "engine_id": engine.pk, "happened_at": at.isoformat(), "drained": {"absent": "not_applicable"},
-            "filled": {"value": filled, "unit": "qt"}, "oil_kind": "mineral", "filter_changed": True,
+            "filled": {"value": filled, "unit": "qt"}, "oil_kind": kind,
         }  # fmt: skip
         entry = parse_oil(raw, units="us", zone=aircraft.home.zone, now=at)
         oil.add_oil(by=self.people["Juno"], engine=engine, entry=entry, now=at, source="shop")
@@ -163,14 +166,17 @@ class Loader:
             "ground_before": row.ground[0],
             "ground_after": row.ground[1],
             "persons_aboard": row.aboard,
+            "landings": row.landings,
             "chips": list(row.chips),
             "note": row.note,
             "engines": [self._engine(aircraft, SIDES[side], engine, by, at) for side, engine in row.engines.items()],
         }
         if row.oat is not None:
             raw["oat_ground"] = {"value": row.oat, "unit": "degF"}
-        entry = parse_flight(raw, units="us", zone=aircraft.home.zone, now=received)
-        flights.log_flight(by=by, aircraft=aircraft, entry=entry, now=received, source="portal")
+        entry = parse_flight(raw, units=by.units, zone=aircraft.home.zone, now=received)
+        logged = flights.log_flight(by=by, aircraft=aircraft, entry=entry, now=received, source="portal")
+        if row.tape is not None:
+            hand_in(self.people, aircraft, logged.flight, row.tape, by=by, name=f"flight-{number + 1:02d}.csv")
 
     def _engine(self, aircraft: Aircraft, side: str, row: story.Eng, by: Person, at: datetime) -> dict[str, Any]:
         engine = _installed(aircraft, side, at).engine
@@ -193,7 +199,7 @@ class Loader:
         else:
             raw["blocks"] = [_block(block) for block in row.blocks]
         if row.added:
-            raw["oil"].append({"kind": "addition", "when": "before", "count": row.added, "container": "us_qt",
+            raw["oil"].append({"kind": "addition", "when": "before", "count": row.added, "container": row.container,
                                "oil_kind": row.kind})  # fmt: skip
         else:
             raw["oil"].append({"kind": "none_added", "when": "before"})
@@ -236,11 +242,14 @@ class Loader:
 
     def _close_out(self, aircraft: Aircraft, number: int, row: story.CloseOut, at: datetime) -> None:
         build = Build.objects.get(engine=_installed(aircraft, SIDES[row.side], at).engine, state="open")
-        builds.close_out(by=self.people[row.by], build=build, reason=row.reason, now=at)
+        asked = at - timedelta(hours=2)
+        proposal = closing.propose(by=self.people["Juno"], build=build, notes=row.reason, now=asked)
+        seen = drafted(build, proposal, at).seen
+        closing.sign(by=self.people[row.by], proposal=proposal, seen=seen, print_out=print_out, now=at)
 
     def _reopen(self, aircraft: Aircraft, number: int, row: story.Reopen, at: datetime) -> None:
         build = Build.objects.get(engine=_installed(aircraft, SIDES[row.side], at).engine)
-        builds.reopen(by=self.people[row.by], build=build, reason=row.reason, now=at)
+        closing.reopen(by=self.people[row.by], build=build, reason=row.reason, now=at)
 
 
 def load(now: datetime) -> list[Login]:
@@ -284,4 +293,6 @@ def _template_name(short: str) -> str:
     return {
         "through_hardened": "Through-hardened steel",
         "nitrided": "Nitrided steel",
+        "turbo": "Turbocharged",
+        "fixed": "Fixed pitch",
     }[short]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from breakin.services.builds import close_incomplete, close_out
+from breakin.services.closing import close_incomplete
 from engines.models import Build
 from tests import factories
 from tests.factories import NOW, Cast
@@ -29,8 +29,11 @@ def ended_build(
         level += added or 0.0
         at = NOW - timedelta(days=30 - flight)
         factories.flown(build, HOURS, at=at, level_qt=shown, added_qt=added, by=shop.ada, cht_max=400)
-    end = close_incomplete if incomplete else close_out
-    end(by=shop.cora, build=build, reason="It is over.", now=NOW - timedelta(days=10))
+    over = NOW - timedelta(days=10)
+    if incomplete:
+        close_incomplete(by=shop.cora, build=build, reason="It is over.", now=over)
+    else:
+        factories.closed_out(build, now=over, proposer=shop.tom, signer=shop.cora, notes="It is over.")
     build.refresh_from_db()
     return build
 

@@ -9,7 +9,7 @@ import pytest
 
 from breakin.models import Assessment, IssuedCard, Phase, PlanStage
 from breakin.plan_templates import ensure_templates, template_name_for
-from breakin.services import builds
+from breakin.services import builds, closing
 from breakin.services.builds import PositionEntry
 from breakin.services.plans import current_card, issue_plan
 from engines.models import Build, BuildEvent
@@ -98,7 +98,7 @@ def test_a_build_sheet_with_a_mistake_is_refused_in_its_field(cora: Person, more
 def test_total_time_never_falls(cora: Person) -> None:
     one = engine()
     first = build(one, by=cora, total_time_h=1200)
-    builds.close_incomplete(by=cora, build=first, reason="removed", now=NOW)
+    closing.close_incomplete(by=cora, build=first, reason="removed", now=NOW)
     later = NOW + timedelta(days=1)
     assert "never falls" in refused(cora, of=one, total_time_h=1100, opened_at=later, now=later)["total_time_h"][0]
 
@@ -207,36 +207,6 @@ def test_a_new_stage_is_a_new_card(cora: Person) -> None:
 def test_without_a_plan_there_is_no_card(cora: Person) -> None:
     with pytest.raises(Refusal, match="no run-in plan yet"):
         current_card(by=cora, build=build(engine(), by=cora, template=None), now=NOW)
-
-
-def test_a_close_out_needs_a_reason_and_ends_the_build(cora: Person) -> None:
-    opened = build(engine(), by=cora)
-    with pytest.raises(Refusal, match="needs a reason"):
-        builds.close_out(by=cora, build=opened, reason=" ", now=NOW)
-    builds.close_out(by=cora, build=opened, reason="all met", now=NOW)
-    opened.refresh_from_db()
-    assert (opened.state, opened.closed_at) == ("closed", NOW)
-    with pytest.raises(Refusal, match="closed out already"):
-        builds.close_out(by=cora, build=opened, reason="again", now=NOW)
-
-
-def test_a_closed_build_is_reopened_as_the_same_build(cora: Person) -> None:
-    opened = build(engine(), by=cora)
-    builds.close_out(by=cora, build=opened, reason="all met", now=NOW)
-    builds.reopen(by=cora, build=opened, reason="a quart in 3 h", now=NOW + timedelta(days=9))
-    opened.refresh_from_db()
-    assert (opened.state, opened.closed_at) == ("open", None)
-    assert Assessment.objects.get(build=opened).reopened
-    assert list(opened.events.values_list("kind", flat=True)) == ["opened", "closed_out", "reopened"]
-
-
-def test_a_closed_build_is_not_reopened_beside_another_one(cora: Person) -> None:
-    one = engine()
-    first = build(one, by=cora)
-    builds.close_out(by=cora, build=first, reason="all met", now=NOW - timedelta(days=9))
-    build(one, by=cora, opened_at=NOW - timedelta(days=5), now=NOW - timedelta(days=5))
-    with pytest.raises(Refusal, match="one at a time"):
-        builds.reopen(by=cora, build=first, reason="a quart in 3 h", now=NOW)
 
 
 def test_a_cell_run_is_kept_apart(cora: Person) -> None:

@@ -12,12 +12,11 @@ from django.db.utils import DatabaseError
 
 from breakin.entries import parse_flight, parse_oil
 from breakin.models import Flight, FlightEngine, OilEvent, PowerBlock
-from breakin.services.builds import close_out
 from breakin.services.corrections import correct_flight, correct_oil, may_correct, withdraw_flight, withdraw_oil
 from breakin.services.flights import LoggedFlight
 from shop.errors import Refusal
 from shop.models import Person
-from tests.factories import NOW, Cast, cast, engine, flown, oil_event, raw_flight, seat
+from tests.factories import NOW, Cast, cast, closed_out, engine, flown, oil_event, raw_flight, seat
 
 pytestmark = pytest.mark.django_db
 AT = NOW - timedelta(days=5)
@@ -135,7 +134,7 @@ def test_somebody_elses_entry_is_corrected_by_the_shop(shop: Cast, flight: Fligh
 
 
 def test_after_the_close_out_only_the_shop_corrects(shop: Cast, flight: Flight) -> None:
-    close_out(by=shop.cora, build=shop.build_1, reason="all met", now=SOON)
+    closed_out(shop.build_1, now=SOON, proposer=shop.tom, signer=shop.cora)
     assert "closed out" in may_correct(shop.ada, flight, SOON)
     assert may_correct(shop.tom, flight, SOON) == ""
 

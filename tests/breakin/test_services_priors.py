@@ -15,7 +15,7 @@ from breakin.calc.oil.prior import BUILT_IN
 from breakin.fleet_prior import in_force, prior_of_proposal, priors_by_build
 from breakin.load import load
 from breakin.models import Assessment, PriorAdoption, PriorProposal
-from breakin.services.builds import close_out, reopen
+from breakin.services.closing import close_incomplete, reopen
 from breakin.services.priors import adopt
 from engines.models import Build, CylinderPosition
 from shop.errors import Refusal
@@ -175,7 +175,7 @@ class TestAdopting:
         adopt(by=shop.cora, proposal=proposal, reason="It fits.", now=LATER)
         closed = LATER + timedelta(hours=1)
         # The shop writes the end down after the adoption, for a day before it: what was in force then counts.
-        close_out(by=shop.cora, build=shop.build_1, reason="Settled.", now=closed, at=NOW)
+        close_incomplete(by=shop.cora, build=shop.build_1, reason="No answer.", now=closed, at=NOW)
         adopt(by=shop.cora, proposal=None, reason="It did not.", now=closed + timedelta(hours=1))
         last = closed + timedelta(hours=2)
         assess.assess_many([shop.build_1.pk, shop.build_2.pk], last)

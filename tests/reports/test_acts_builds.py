@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from breakin.models import Assessment, PlanTemplate, RunInPlan
-from breakin.services import builds, plans
+from breakin.services import closing, plans
 from engines.models import Build, BuildState, CellRun, Engine, Preservation
 from shop.errors import Refusal
 from shop.models import Role
@@ -216,7 +216,7 @@ class TestPlan:
         assert shop.build_1.plans.get(revision=2).template == own
 
     def test_a_closed_build_gets_none(self, shop: Cast, manager: Any) -> None:
-        builds.close_incomplete(by=shop.cora, build=shop.build_1, reason="sold", now=NOW)
+        closing.close_incomplete(by=shop.cora, build=shop.build_1, reason="sold", now=NOW)
 
         assert "This build is not open." in manager.get(self.at(shop.build_1)).content.decode()
         answer = manager.post(self.at(shop.build_1), {"after": "1", "template": "Nitrided steel", "reason": "x"})

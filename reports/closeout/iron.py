@@ -1,0 +1,128 @@
+"""The engine, its build, plan, seats and clocks, as sections."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from reports.closeout.parts import NONE, Section, day, hours, minutes, table, told
+from reports.engine_tables import Table
+
+Document = dict[str, Any]
+
+
+def sections(document: Document) -> Iterator[Section]:
+    yield _engine(document)
+    yield _plan(document)
+    yield _clocks(document)
+
+
+def _engine(document: Document) -> Section:
+    engine, build = document["engine"], document["build"]
+    flow = NONE
+    if engine["takeoff_ff_low_gph"] is not None and engine["takeoff_ff_high_gph"] is not None:
+        flow = (
+            f"{told(engine['takeoff_ff_low_gph'], 'fuel_flow')} to {told(engine['takeoff_ff_high_gph'], 'fuel_flow')}"
+        )
+    facts = (
+        ("Type", f"{engine['maker']} {engine['type']}, numbers rev. {engine['type_revision']}"),
+        ("Source of the numbers", engine["source"]),
+        ("Rated", f"{told(engine['rated_hp'], 'power', 0)} at {told(engine['rated_rpm'], 'rpm')}"),
+        ("Sump full mark", told(engine["sump_full_qt"], "volume")),
+        ("Full-throttle fuel flow", flow),
+        ("CHT: watch line, maker's limit", f"{_degf(engine['cht_watch_degf'])}, {_degf(engine['cht_limit_degf'])}"),
+        ("Built by", build["builder"] or NONE),
+        ("Inspected by", build["inspector"] or NONE),
+    )
+    rows = [
+        (
+            str(row["number"]),
+            "yes" if row["disturbed"] else "no",
+            row["finish"] or NONE,
+            row["bore"] or NONE,
+            ", ".join(part for part in (row["ring_lot"], row["ring_facing"]) if part) or NONE,
+            NONE if row["ring_gap_in"] is None else f"{row['ring_gap_in']:.3f}\u202fin",
+            row["barrel_serial"] or NONE,
+        )
+        for row in document["positions"]
+    ]
+    heads = ("No.", "New or re-honed", "Finish", "Bore", "Ring lot, facing", "Gap", "Barrel")
+    numbered = f". {engine['numbering']}" if engine["numbering"] else ""
+    return Section("Engine and build", facts=facts, tables=table(f"Cylinder positions{numbered}", heads, rows))
+
+
+def _degf(value: float | None) -> str:
+    return told(value, "temperature", 0)
+
+
+def _plan(document: Document) -> Section:
+    plan = document["plan"]
+    if plan is None:
+        return Section("Run-in plan", ("No plan was issued.",))
+    bands = "; ".join(
+        f"{band}\u202f%: {low:g} to {high:g}\u202f%" for band, (low, high) in sorted(plan["credit"].items())
+    )
+    facts = (
+        ("Plan", f"{plan['template'] or plan['variant']}, revision {plan['revision']}"),
+        ("Source", f"{plan['source']}, {plan['source_revision']}"),
+        ("Issued", f"{day(plan['issued_at'])} by {plan['issued_by']}"),
+        ("Expected, at least", f"{plan['expected_low_h']:g} to {plan['expected_high_h']:g}\u202fh, {plan['minimum_h']:g}\u202fh"),
+        ("Credit bands", f"{bands}; light below {plan['low']:g}\u202f%"),
+        ("Oil loss: accept, watch, alarm", f"{plan['accept_qt_h']:.2f}, {plan['watch_qt_h']:.2f}, {plan['alarm_qt_h']:.2f}\u202fqt/h"),
+        ("Oil kind", plan["oil_kind"]),
+    )  # fmt: skip
+    return Section("Run-in plan", facts=facts)
+
+
+def _clocks(document: Document) -> Section:
+    clock = document["clocks"]
+    total = clock["total_time_h"]
+    facts = (
+        ("Basis clock", str(clock["basis"] or NONE)),
+        ("Run hours", hours(clock["hours"])),
+        ("Total time", hours(total) if total is not None else "not on record"),
+        ("Since overhaul at the build", hours(clock["time_since_overhaul_at_build_h"])),
+        ("Estimated or unlogged", f"{clock['estimated_share'] * 100:.0f}\u202f% of the hours"),
+        ("Ground running", f"{clock['ground_min']:.0f}\u202fmin in all"),
+        ("Test cell", f"{clock['cell_min']:.0f}\u202fmin, in no rate and no hour"),
+    )
+    return Section("Seats and clocks", facts=facts, tables=_clock_tables(document))
+
+
+def _clock_tables(document: Document) -> tuple[Table, ...]:
+    seats = [
+        (
+            f"{row['registration']}{'' if row['position'] == 'single' else ' ' + row['position']}",
+            day(row["since"]),
+            day(row["until"]) if row["until"] else "today",
+            row["basis_clock"],
+            f"{told(row['min_oil_qt'], 'volume')} ({row['min_oil_source']})",
+            "yes" if row["separator"] else "no",
+        )
+        for row in document["installations"]
+    ]
+    meters = [
+        (
+            row["registration"],
+            f"{row['kind']} {row['serial']}".strip(),
+            day(row["since"]),
+            hours(row["reading_at_start_h"]),
+            day(row["until"]) if row["until"] else "today",
+            hours(row["reading_at_end_h"]),
+        )
+        for row in document["clocks"]["meters"]
+    ]
+    cell = [
+        (day(row["run_on"]), minutes(row["minutes"]), told(row["oil_used_qt"], "volume"), _degf(row["cht_max_degf"]))
+        for row in document["cell_runs"]
+    ]
+    kept = [
+        (day(row["preserved_on"]), day(row["expires_on"]), day(row["ended_on"]), row["preservative"] or NONE)
+        for row in document["preservations"]
+    ]
+    return (
+        *table("Where this serial sat", ("Seat", "From", "Until", "Basis", "Minimum oil", "Separator"), seats),
+        *table("Meters, with every change", ("Aircraft", "Meter", "From", "At", "Until", "At"), meters),
+        *table("Runs in the test cell", ("On", "Minutes", "Oil used", "Highest CHT"), cell),
+        *table("Preservation", ("From", "Good until", "Ended", "With"), kept),
+    )

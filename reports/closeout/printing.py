@@ -1,0 +1,65 @@
+"""The print of a close-out file: a tagged PDF (PDF/UA-1, PDF/A-2a) set from its document alone.
+
+The same document always gives the same bytes: the moment in the PDF is that of the signature, fonts are those beside
+this module, and nothing of the machine goes in.
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import typst
+
+from reports.closeout.sections import Section, sections_of, title_of
+
+HERE = Path(__file__).parent
+STANDARDS = ["a-2a", "ua-1"]
+
+
+def print_out(document: dict[str, Any], sha256: str) -> bytes:
+    """The PDF of a document whose bytes have this SHA-256."""
+    moment = datetime.fromisoformat((document.get("signed") or {}).get("at") or "1970-01-01T00:00:00+00:00")
+    said = {
+        "title": title_of(document),
+        "shop": document["shop"]["name"],
+        "sha256": sha256,
+        "statement": document["statement"],
+        "sections": [_plain(section) for section in sections_of(document)],
+        "date": [moment.year, moment.month, moment.day],
+    }
+    return bytes(
+        typst.compile(
+            (HERE / "close_out.typ").read_bytes(),
+            font_paths=[str(HERE / "fonts")],
+            ignore_system_fonts=True,
+            pdf_standards=STANDARDS,
+            sys_inputs={"document": json.dumps(said, ensure_ascii=False)},
+            timestamp=moment.astimezone(UTC),
+        )
+    )
+
+
+def _plain(section: Section) -> dict[str, Any]:
+    return {
+        "title": section.title,
+        "text": [_narrow(line) for line in section.text],
+        "facts": [[_narrow(label), _narrow(value)] for label, value in section.facts],
+        "tables": [
+            {
+                "caption": _narrow(table.caption),
+                "heads": [_narrow(head) for head in table.heads],
+                "rows": [[_narrow(cell) for cell in row] for row in table.rows],
+            }
+            for table in section.tables
+        ],
+        "figures": [{"svg": each.svg, "alt": each.alt, "caption": _narrow(each.caption)} for each in section.figures],
+        "photos": [{"path": each.path, "alt": each.alt, "caption": _narrow(each.caption)} for each in section.photos],
+    }
+
+
+def _narrow(text: str) -> str:
+    """The faces of the print have no narrow space: an ordinary one that does not break stands in."""
+    return text.replace("\u202f", "\u00a0").replace("\u2009", "\u00a0")
