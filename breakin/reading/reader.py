@@ -25,6 +25,7 @@ from breakin.reading.columns import ASK_DATE, Columns, as_kept, columns_of
 from breakin.reading.dating import AHEAD, Ran, Start, date_is_missing, start_of
 from breakin.reading.keeping import Outcome, Read, keep
 from breakin.reading.plain import plain
+from breakin.reading.series import Keeper
 from breakin.reading.spec import brief, moved_seats, nearest_seats, seats_at
 from engines.models import Installation
 
@@ -67,8 +68,12 @@ def read_recording(recording_id: int, now: datetime, *, again: bool = False) -> 
         return []
     progress = Progress(recording_id, now)
     try:
-        with on_disk(reading.recording.file) as path, TemporaryDirectory(prefix="reading-") as folder:
-            return _read(reading, path, Path(folder), progress, now)
+        with (
+            on_disk(reading.recording.file) as path,
+            TemporaryDirectory(prefix="reading-") as folder,
+            Keeper(reading) as keeper,
+        ):
+            return _read(reading, path, Path(folder), progress, keeper, now)
     except Overtaken:
         return []
     except DatabaseError:
@@ -108,7 +113,9 @@ def on_disk(stored: Any) -> Iterator[Path]:
         yield copy
 
 
-def _read(reading: RecordingRead, path: Path, folder: Path, progress: Progress, now: datetime) -> list[int]:
+def _read(
+    reading: RecordingRead, path: Path, folder: Path, progress: Progress, keeper: Keeper, now: datetime
+) -> list[int]:
     progress.step("looking at the columns")
     look = calc.look(path)
     shown = as_kept(look)
@@ -134,7 +141,7 @@ def _read(reading: RecordingRead, path: Path, folder: Path, progress: Progress, 
     del whole
     ran = [each for _found, each in found]
     start = start_of(reading, facts.started, facts.has_date, columns.zones, ran, suspicious=facts.suspicious)
-    flights = tuple(_analysed(reading, parquet, start, found, progress))
+    flights = tuple(_analysed(reading, parquet, start, found, progress, keeper))
     if not flights:
         progress.step("nothing ran")
     stored = _store(reading, parquet, now)
@@ -153,8 +160,10 @@ def _read(reading: RecordingRead, path: Path, folder: Path, progress: Progress, 
     except BaseException:
         default_storage.delete(stored)
         raise
-    if reading.table and reading.table.name != stored:
-        default_storage.delete(reading.table.name)
+    before = reading.table.name
+    if before and before != stored:
+        default_storage.delete(before)
+    keeper.settle()
     return builds
 
 
@@ -195,6 +204,7 @@ def _analysed(
     start: Start,
     found: Sequence[tuple[Found, Ran]],
     progress: Progress,
+    keeper: Keeper,
 ) -> Iterator[Read]:
     words = {"flight": "flight", "ground_run": "ground run"}
     for number, (each, ran) in enumerate(found, 1):
@@ -203,12 +213,12 @@ def _analysed(
         at = start.at + timedelta(seconds=ran.t0)
         seats, note = _seats(reading, start, at)
         specs, schedule = brief(seats or nearest_seats(reading.recording.aircraft_id, at), at)
-        analysis = calc.analyse_flight(
-            table, {side: calc.EngineSpec.from_dict(spec) for side, spec in specs.items()}, schedule
-        )
+        engine_specs = {side: calc.EngineSpec.from_dict(spec) for side, spec in specs.items()}
+        analysis = calc.analyse_flight(table, engine_specs, schedule)
         summary = plain(as_json(analysis))
         engines = summary.pop("engines")
         summary |= {"t0": float(table.t[0]), "began_t": ran.t0}
+        summary |= keeper.keep(table, analysis, calc.power_series(table, engine_specs, schedule))
         summary["notes"] = [*each.notes, *summary["notes"], *([note] if note else [])]
         whole = list(analysis.engines.values())
         yield Read(

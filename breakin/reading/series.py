@@ -49,8 +49,9 @@ class Series:
 
 
 class Keeper:
-    """Puts the lines of one reading into the place of those of the reading before. As a context it clears up: after a
-    failure what was stored goes again, after a success what nobody points to any more.
+    """Puts the lines of one reading into the place of those of the reading before.
+
+    As a context it clears up: unless :meth:`settle` was reached, what was stored goes again.
     """
 
     def __init__(self, reading: RecordingRead) -> None:
@@ -58,6 +59,7 @@ class Keeper:
         rows = RecordedFlight.objects.filter(recording=reading.pk)
         self.before = {name for row in rows if (name := str(row.summary.get("series") or ""))}
         self.now: set[str] = set()
+        self.settled = False
 
     def keep(self, table: Table, analysis: FlightAnalysis, power: Power) -> dict[str, Any]:
         """Store the lines of one flight.
@@ -91,12 +93,19 @@ class Keeper:
         self.now.add(name)
         return name
 
+    def settle(self) -> None:
+        """The rows point to the new lines: those that nobody points to any more go."""
+        self.settled = True
+        for name in self.before - self.now:
+            default_storage.delete(name)
+
     def __enter__(self) -> Keeper:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: object) -> None:
-        for name in self.now - self.before if kind is not None else self.before - self.now:
-            default_storage.delete(name)
+    def __exit__(self, *error: object) -> None:
+        if not self.settled:
+            for name in self.now - self.before:
+                default_storage.delete(name)
 
 
 def read_series(recorded_flight: RecordedFlight) -> Series | None:
