@@ -13,8 +13,6 @@ from reports.recording_words import shift_text
 from shop import access
 from shop.templatetags.words import localwhen
 
-NONE_OF_THEM = "none"
-
 
 @dataclass(frozen=True)
 class Choice:
@@ -28,11 +26,14 @@ class Choice:
 
 @dataclass(frozen=True)
 class MatchLine:
-    """said: a sentence. choices: other flights, likeliest first. `may_confirm`: matched by time, waits for a person."""
+    """said: a sentence. choices: flights that it could be, likeliest first. `confirm` is what to send to say that the
+    match by time is right; "" where there is nothing to confirm.
+    """
 
     said: str
     choices: Sequence[Choice]
-    may_confirm: bool
+    confirm: str
+    may_match: bool
     may_log: bool
     logged: Flight | None
 
@@ -44,12 +45,18 @@ def match_line(row: RecordedFlight, logged: Flight | None, reader: Reader, may_a
     return MatchLine(
         said=_said(row, logged, last, own),
         choices=choices,
-        may_confirm=may_act and logged is not None and not row.confirmed,
+        confirm=f"{logged.root}_0" if may_act and logged is not None and not row.confirmed else "",
+        may_match=may_act,
         may_log=may_act
         and row.flight_root is None
         and access.may_now(reader.user, "log_flight", row.recording.aircraft),
         logged=logged,
     )
+
+
+def choices_of(row: RecordedFlight, reader: Reader) -> list[tuple[str, str]]:
+    """What a form may send for this flight, with its words."""
+    return [(choice.value, choice.words) for choice in _choices(row, reader)]
 
 
 def flight_words(flight: Flight, *, own: bool) -> str:

@@ -41,12 +41,15 @@ class FlightPart:
     """One flight, ground run or broken-off take-off of the recording. `figure` is None when no lines were kept."""
 
     number: int
+    kind: str
     heading: str
     when: str
     engines: tuple[EnginePart, ...]
     twin: str
     match: MatchLine
     figure: dict[str, Any] | None
+    origin_ms: int
+    label: str
     caption: str
     cylinders: tuple[int, ...]
     list_of: tuple[Pinned, ...]
@@ -99,6 +102,11 @@ def recorded_flights(reader: Reader, recording: Recording) -> list[RecordedFligh
     return list(access.visible_to(reader.user, rows.select_related("recording__aircraft").order_by("number")))
 
 
+def flight_part(row: RecordedFlight, reader: Reader) -> FlightPart:
+    """One flight of it by itself, with nothing to do about its match."""
+    return _flight(row, reader, may_act=False, own=access.words_are_for(reader.user, row.recording))
+
+
 def _flight(row: RecordedFlight, reader: Reader, may_act: bool, own: bool) -> FlightPart:
     sides = judged(row)
     list_of = list_of_flight(row, sides, reader)
@@ -109,12 +117,15 @@ def _flight(row: RecordedFlight, reader: Reader, may_act: bool, own: bool) -> Fl
     split = (row.summary.get("split_pct"), row.summary.get("split_over_min"))
     return FlightPart(
         number=row.number,
+        kind=row.get_kind_display(),
         heading=_heading(row),
         when=_when(row),
         engines=tuple(_engine(row, side, each, len(sides) > 1, logged, reader.units) for side, each in sides.items()),
         twin=words.twin_sentence(*split) if len(sides) > 1 and row.airborne_min else "",
         match=match_line(row, logged, reader, may_act, own),
         figure=recording_picture(picture) if picture else None,
+        origin_ms=picture.origin_ms if picture else 0,
+        label=f"{', '.join(panel.title for panel in picture.panels)}, over the clock" if picture else "",
         caption=words.power_caption(engines, {side: each.lines for side, each in sides.items()}),
         cylinders=tuple(sorted({line.cylinder for panel in picture.panels for line in panel.lines if line.cylinder}))
         if picture

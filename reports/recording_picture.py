@@ -78,15 +78,21 @@ def clock_of(row: RecordedFlight) -> Callable[[float], str]:
     """Seconds of this flight as a time of day, in the active zone; counted from its start where it has no date."""
     if row.dated_by == DatedBy.UNKNOWN:
         return lambda seconds: f"{int(seconds) // 3600}:{int(seconds) % 3600 // 60:02d}"
-    return lambda seconds: f"{timezone.localtime(row.began_at + timedelta(seconds=seconds)):%H:%M}"
+    first = first_row_at(row)
+    return lambda seconds: f"{timezone.localtime(first + timedelta(seconds=seconds)):%H:%M}"
+
+
+def first_row_at(row: RecordedFlight) -> datetime:
+    """When the first row was written: a recorder may be on long before the engine turns, at which the flight began."""
+    return row.began_at - timedelta(seconds=float(row.summary.get("began_t", 0)) - float(row.summary.get("t0", 0)))
 
 
 def _clock_of(row: RecordedFlight) -> tuple[int, str]:
     """The clock of the picture at 0 s in ms, as if the local time were UTC, and what kind of clock it is."""
     if row.dated_by == DatedBy.UNKNOWN:
         return 0, "hours and minutes since the recording of this flight began"
-    local = timezone.localtime(row.began_at)
-    shown = row.began_at + (local.utcoffset() or timedelta(0))
+    local = timezone.localtime(first_row_at(row))
+    shown = local + (local.utcoffset() or timedelta(0))
     return round(shown.timestamp() * 1000), f"clock time on {local.day} {local:%B %Y}, {utc_offset(local)}"
 
 

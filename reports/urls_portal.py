@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from reports.views import corrections, instructor, log_flight, oil, portal, recordings
+from reports.views import (
+    corrections,
+    instructor,
+    log_flight,
+    oil,
+    portal,
+    recording,
+    recording_columns,
+    recording_log,
+    recordings,
+)
 
 urlpatterns = [
     path("portal/", portal.portal, name="portal"),
@@ -14,5 +24,19 @@ urlpatterns = [
     path("portal/engines/<int:engine_id>/oil/", oil.oil_reading, name="oil_reading"),
     path("flights/<int:flight_id>/correct/", corrections.correct_flight, name="correct_flight"),
     path("oil/<int:event_id>/correct/", corrections.correct_oil, name="correct_oil"),
+    path("recordings/<int:recording_id>/", recording.recording, name="recording"),
+    path("recordings/<int:recording_id>/columns/", recording_columns.recording_columns, name="recording_columns"),
+    path("recordings/<int:recording_id>/progress/", recordings.recording_progress, name="recording_progress"),
+    path("recordings/<int:recording_id>/again/", recording.recording_again, name="recording_again"),
     path("recordings/<int:recording_id>/file/", recordings.recording_file, name="recording_file"),
+    path(
+        "recordings/<int:recording_id>/flights/<int:number>/series/", recording.recorded_series, name="recorded_series"
+    ),
+    path(
+        "recordings/<int:recording_id>/flights/<int:number>/lines.svg",
+        recording.recorded_picture,
+        name="recorded_picture",
+    ),
+    path("recordings/<int:recording_id>/flights/<int:number>/match/", recording.recorded_match, name="recorded_match"),
+    path("recordings/<int:recording_id>/flights/<int:number>/log/", recording_log.recorded_log, name="recorded_log"),
 ]

@@ -1,21 +1,105 @@
-"""The form that takes an instrument's file."""
+"""The forms of recordings: send files, and say which logged flight a recorded one is."""
 
 from __future__ import annotations
 
-from django import forms
+from collections.abc import Sequence
+from typing import Any
+from uuid import UUID
 
-from shop.forms import BookForm
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+
+from shop.forms import BookForm, Chips
+
+MOST_FILES = 20
+BY_TIME = ""
+NONE_OF_THEM = "none"
+
+
+class FilesInput(forms.ClearableFileInput):
+    """A choice of several files at once."""
+
+    allow_multiple_selected = True
+
+
+class FilesField(forms.FileField):
+    """One file or several; cleans to the list of them."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(widget=FilesInput(), **options)
+
+    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile]:
+        files = data if isinstance(data, list | tuple) else [data]
+        return [super(FilesField, self).clean(each, initial) for each in files or [None]]
 
 
 class RecordingForm(BookForm):
-    """One file and a word about it."""
+    """Files, the flight that they are of where the sender says so, and a word.
 
-    upload = forms.FileField(
-        label="File from the instrument",
-        help_text="As it came out of the instrument, not opened and saved by another program.",
+    flights : pairs of root and words of the flights to choose from.
+    """
+
+    upload = FilesField(
+        label="Files from the instrument",
+        help_text="As they came out of it, not opened and saved by another program. Several at once are fine.",
         error_messages={
             "required": "Choose the file first.",
             "empty": "This file is empty. Choose the one that the instrument wrote.",
         },
     )
+    flight = forms.ChoiceField(
+        label="Which flight is it?",
+        help_text="Left as it is, the time in the file decides.",
+        required=False,
+    )
     note = forms.CharField(label="A word about it", required=False, max_length=500)
+
+    def __init__(self, *args: Any, flights: Sequence[tuple[str, str]], **options: Any) -> None:
+        super().__init__(*args, **options)
+        field = self.fields["flight"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - declared so above
+        field.choices = [(BY_TIME, "by the time in the file"), *flights]
+
+    def clean_upload(self) -> list[UploadedFile]:
+        files: list[UploadedFile] = self.cleaned_data["upload"]
+        if len(files) > MOST_FILES:
+            raise forms.ValidationError(f"These are {len(files)} files. Send at most {MOST_FILES} at once.")
+        return files
+
+    def clean_flight(self) -> UUID | None:
+        chosen = self.cleaned_data["flight"]
+        return UUID(chosen) if chosen else None
+
+    def clean(self) -> dict[str, Any]:
+        held = self.cleaned_data
+        if held.get("flight") and len(held.get("upload") or ()) > 1:
+            self.add_error("flight", "Several files are not one flight. Leave this as it is, or send one file alone.")
+        return held
+
+
+class MatchForm(BookForm):
+    """Which of the logged flights it is, or none. A choice carries the flight and how far the clock is to be moved."""
+
+    flight = forms.ChoiceField(
+        label="Which flight is it?",
+        widget=Chips(attrs={"class": "chips--column"}),
+        error_messages={
+            "required": "Choose the flight, or that it is none of them.",
+            "invalid_choice": "That flight is not among the choices any more. Choose again.",
+        },
+    )
+    reason = forms.CharField(label="Why, in a few words", required=False, max_length=500)
+
+    def __init__(self, *args: Any, choices: Sequence[tuple[str, str]], **options: Any) -> None:
+        super().__init__(*args, **options)
+        field = self.fields["flight"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - declared so above
+        field.choices = [*choices, (NONE_OF_THEM, "none of the logged flights")]
+
+    def chosen(self) -> tuple[UUID | None, float | None]:
+        """The flight's root and the seconds by which the clock moves beyond what it was moved already."""
+        value = str(self.cleaned_data["flight"])
+        if value == NONE_OF_THEM:
+            return None, None
+        root, _, shift = value.partition("_")
+        return UUID(root), float(shift or 0)

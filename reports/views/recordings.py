@@ -1,12 +1,14 @@
-"""Recordings: send an instrument's file to the shop, and get it back as it was."""
+"""Recordings of an aircraft: send an instrument's files, see how far each has come, get them back as they were."""
 
 from __future__ import annotations
 
 from django.contrib import messages
+from django.core.files.uploadedfile import UploadedFile
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.cache import patch_cache_control
 from django.views.decorators.http import require_http_methods, require_safe
 
 from breakin.models import Recording
@@ -14,10 +16,10 @@ from breakin.services import recordings
 from engines.models import Aircraft
 from reports.forms.recording import RecordingForm
 from reports.reader import Reader, for_reader
+from reports.recordings_page import file_line, file_lines, flights_to_choose
 from shop import access
 from shop.errors import Refusal
-
-SHOWN = 50
+from shop.models import Person
 
 
 @for_reader
@@ -25,40 +27,62 @@ SHOWN = 50
 def upload_recording(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpResponse:
     aircraft = get_object_or_404(access.visible_to(reader.user, Aircraft.objects.all()), pk=aircraft_id)
     access.require(reader.user, "upload_recording", aircraft)
-    form = RecordingForm(request.POST or None, request.FILES or None) if request.method == "POST" else RecordingForm()
-    if request.method == "POST" and form.is_valid() and reader.person:
-        try:
-            recording, created = recordings.store_recording(
-                by=reader.person,
-                aircraft=aircraft,
-                upload=form.cleaned_data["upload"],
-                now=timezone.now(),
-                note=form.cleaned_data["note"],
-            )
-        except Refusal as refusal:
-            for problem in refusal.problems:
-                form.add_error(problem.field if problem.field in form.fields else None, problem.message)
-        else:
-            said = (
-                "was received and is kept as it came"
-                if created
-                else "was here already: the same file twice is one file"
-            )
-            messages.success(request, f"{recording.original_name} {said}.")
+    flights = flights_to_choose(reader, aircraft)
+    if request.method == "POST":
+        form = RecordingForm(request.POST, request.FILES, flights=flights)
+        if form.is_valid() and reader.person and _store_all(request, form, reader.person, aircraft):
             return redirect("upload_recording", aircraft_id=aircraft.pk)
-    files = access.visible_to(reader.user, Recording.objects.filter(aircraft=aircraft)).select_related("uploaded_by")
+    else:
+        form = RecordingForm(flights=flights)
     return render(
         request,
         "reports/portal/recordings.html",
         {
             "aircraft": aircraft,
             "form": form,
-            "files": files[:SHOWN],
+            "files": file_lines(reader, aircraft),
             "refused": bool(form.errors),
             "reader": reader,
         },
         status=422 if form.errors else 200,
     )
+
+
+def _store_all(request: HttpRequest, form: RecordingForm, by: Person, aircraft: Aircraft) -> bool:
+    """Keep each file by itself: one that is refused doesn't hold back the others. Were all kept?"""
+    for upload in form.cleaned_data["upload"]:
+        try:
+            _store(request, form, by, aircraft, upload)
+        except Refusal as refusal:
+            named = {"upload": "upload", "flight_root": "flight"}
+            for problem in refusal.problems:
+                form.add_error(named.get(problem.field), problem.message)
+    return not form.errors
+
+
+def _store(request: HttpRequest, form: RecordingForm, by: Person, aircraft: Aircraft, upload: UploadedFile) -> None:
+    recording, created = recordings.store_recording(
+        by=by,
+        aircraft=aircraft,
+        upload=upload,
+        now=timezone.now(),
+        note=form.cleaned_data["note"],
+        flight_root=form.cleaned_data["flight"],
+    )
+    said = "was received and is kept as it came" if created else "was here already: the same file twice is one file"
+    messages.success(request, f"{recording.original_name} {said}.")
+
+
+@for_reader
+@require_safe
+def recording_progress(request: HttpRequest, reader: Reader, recording_id: int) -> HttpResponse:
+    """The line of one file in the list, asked for each second while it is being read."""
+    line = file_line(reader, recording_id)
+    if line is None:
+        raise Http404("No such recording.")
+    answer = render(request, "reports/portal/parts/recording_line.html", {"file": line, "reader": reader})
+    patch_cache_control(answer, private=True, no_store=True)
+    return answer
 
 
 @for_reader

@@ -173,7 +173,7 @@ def recorded_flight(
         for side in engines
         if f"pct_{side}" in held_lines
     }
-    with Keeper(RecordingRead.objects.get(recording=held)) as keeper:
-        made.summary |= keeper.keep(Rows(held_lines, LINES), said, power)
-        made.save()
+    keeper = Keeper(RecordingRead.objects.select_related("recording").get(recording=held))
+    made.summary |= keeper.keep(Rows(held_lines, LINES), said, power)
+    made.save()
     return made

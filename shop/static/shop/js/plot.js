@@ -65,6 +65,9 @@ async function bringToLife(holder) {
     await draw(Plotly, box, figure);
     holder.querySelector(".plot__still")?.setAttribute("hidden", "");
     holder.querySelector("[data-plot-table]")?.removeAttribute("open");
+    // For a page's own script that fills the figure or moves in it.
+    holder.plot = { box, figure, redraw: () => draw(Plotly, box, figure) };
+    holder.dispatchEvent(new CustomEvent("plot:ready", { bubbles: true }));
     for (const query of ["(prefers-color-scheme: dark)", "print"]) {
       matchMedia(query).addEventListener("change", () => draw(Plotly, box, figure));
     }
