@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from breakin.models import FlightEngine, OilEvent
 from engines.models import Build, Engine, Inspection, Installation
 from reports import timeline
+from reports.inspect.photos import photos_by_root
 from reports.reader import Reader
 from reports.timeline import Entry, Telling
 from shop import access
@@ -35,7 +36,8 @@ def history(
 ) -> tuple[tuple[Entry, ...], int]:
     """The newest entries, and how many older ones were left out."""
     may_fix = seat_now is not None and access.may_now(reader.user, "correct", seat_now.aircraft)
-    telling = Telling(reader.user, reader.units, may_fix or access.may_now(reader.user, "correct"))
+    photos = photos_by_root(reader, engine)
+    telling = Telling(reader.user, reader.units, may_fix or access.may_now(reader.user, "correct"), photos)
     start, end = period_of(build, builds) if build else (None, None)
 
     def within(rows: QuerySet[Any], at: str) -> QuerySet[Any]:

@@ -26,6 +26,7 @@ from reports import engine_header, engine_tables, oil_tables, plots, power_table
 from reports.due_form import AskedItem
 from reports.engine_facts import history, period_of
 from reports.engine_header import Header
+from reports.inspect.page import KindRow, kind_rows
 from reports.oil_still_page import still_address
 from reports.reader import Reader
 from reports.timeline import Entry, seat
@@ -87,6 +88,9 @@ class EnginePage:
     rules: tuple[Mapping[str, Any], ...]
     timeline: tuple[Entry, ...]
     more_entries: int
+    inspections: tuple[KindRow, ...]
+    inspect_url: str
+    may_waive: bool
     recordings: tuple[Recording, ...]
     plan: RunInPlan | None
     positions: tuple[Any, ...]
@@ -158,6 +162,9 @@ def engine_page(
         rules=tuple(detail.get("rules") or ()),
         timeline=told,
         more_entries=more,
+        inspections=kind_rows(reader, engine),
+        inspect_url=reverse("inspection_choose", args=[engine.pk]) if access.may_now(reader.user, "inspect") else "",
+        may_waive=access.may_now(reader.user, "waive"),
         recordings=_recordings(reader, engine, build, builds),
         plan=plan,
         positions=tuple(build.positions.all()) if build else (),

@@ -10,7 +10,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.urls import reverse
 
-from engines.models import Photo
+from engines.models import Engine, Photo
 from reports.forms.recording import FilesField
 from reports.reader import Reader
 from shop import access
@@ -36,6 +36,16 @@ def photos_of(reader: Reader, roots: Iterable[UUID]) -> tuple[PhotoLine, ...]:
         return ()
     rows = access.visible_to(reader.user, Photo.objects.filter(root__in=wanted, withdrawal=None))
     return tuple(_line(reader, row) for row in rows.order_by("of_at", "id") if access.words_are_for(reader.user, row))
+
+
+def photos_by_root(reader: Reader, engine: Engine) -> dict[UUID, tuple[PhotoLine, ...]]:
+    """All photos of an engine that this reader may see, by the fact they show."""
+    found: dict[UUID, tuple[PhotoLine, ...]] = {}
+    rows = access.visible_to(reader.user, Photo.objects.filter(engine=engine, withdrawal=None))
+    for row in rows.order_by("of_at", "id"):
+        if access.words_are_for(reader.user, row):
+            found[row.root] = (*found.get(row.root, ()), _line(reader, row))
+    return found
 
 
 def _line(reader: Reader, row: Photo) -> PhotoLine:

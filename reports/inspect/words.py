@@ -314,4 +314,11 @@ def in_short(kind: str, results: Mapping[str, Any], units: str) -> str:
     return ", ".join(f"{each.label.lower()} {each.text}" for each in told[:4])
 
 
+def in_a_sentence(kind: str, results: Mapping[str, Any], units: str) -> str:
+    """Everything that was found, as one sentence; empty for nothing."""
+    found = said(kind, results, units)
+    told = ", ".join(f"{each.label[:1].lower()}{each.label[1:]} {each.text}" for each in found)
+    return told[:1].upper() + told[1:] + "." if told else ""
+
+
 _LONG = frozenset({"cause", "action", "seen", "lab_reference", "gauge", "gauge_until", "spots"})
