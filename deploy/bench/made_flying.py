@@ -85,7 +85,8 @@ def _cruise(
     if "short_blocks" in bad:
         minutes *= float(rng.uniform(0.5, 0.75))
     if "power_change" in bad:
-        parts = [parts[0], parts[0] - float(rng.uniform(3, 12)), *parts[1:]]
+        # One change too many, large enough to be seen.
+        parts = [*parts, 75 if len(parts) > 1 else parts[0] - float(rng.uniform(5, 12))]
     if "low_cruise" in bad:
         parts = [*parts, float(rng.uniform(44, 54))]
     for number, part in enumerate(parts):

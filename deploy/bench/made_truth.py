@@ -117,7 +117,8 @@ def _engine(
         "blocks": blocks,
         "power_changes_hour1": max(len(blocks) - 1, 0),
         "takeoff_ff": None, "cht_climb_peak": None, "cht_turnover": None, "cht_drop_max": None,
-        "first_peak": _first_peak(flown, engine, run, first, end),
+        # Without the exhaust gas temperatures nobody could see it.
+        "first_peak": None if "egt" in case.missing else _first_peak(flown, engine, run, first, end),
         "hours0": engine.hours_before,
     }  # fmt: skip
     if events["liftoff"] is None:
