@@ -64,8 +64,7 @@ CUSTOMERS = {
 
 MEMBERS = (
     Cast("Larke", customer="K1", phone="555 0201"),
-    # Flies for the charter firm too: the club's own aircraft have not joined the fleet yet.
-    Cast("Wim", customer="K4", member=MemberRole.CLUB_MEMBER, demo_login="club member"),
+    Cast("Wim", customer="K1", member=MemberRole.CLUB_MEMBER, demo_login="club member"),
     Cast("Ines", customer="K2", phone="555 0202", demo_login="owner"),
     Cast("Duff", customer="K3", phone="555 0203"),
     Cast("Mara", customer="K4", phone="555 0204", demo_login="owner of a twin"),
