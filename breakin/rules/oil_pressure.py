@@ -117,14 +117,15 @@ def _ground(picture: Picture) -> Iterator[Hit]:
     assert plan is not None  # noqa: S101 - the rule needs a plan
     for placed in picture.clock.runs:
         run = placed.run
-        longest = max(sessions_min(run), default=0.0)
+        longest = float(max(sessions_min(run), default=0.0))
         if placed.start_h >= GROUND_UNTIL_H or longest <= plan.ground_note_min:
             continue
         long = longest > plan.ground_call_min
         line = plan.ground_call_min if long else plan.ground_note_min
         who = "" if run.is_flight else " in a ground run"
-        text = f"{longest:.0f} min on the ground in one session{who} at {placed.start_h:.1f} h; line: {line:.0f} min."
-        evidence = (flight_evidence(run.root, f"{longest:.0f} min on the ground"),)
+        shown = f"{longest:.0f}" if longest.is_integer() else f"{longest:.1f}"
+        text = f"{shown} min on the ground in one session{who} at {placed.start_h:.1f} h; line: {line:.0f} min."
+        evidence = (flight_evidence(run.root, f"{shown} min on the ground"),)
         numbers = {"minutes": longest, "line_min": line, "total_min": picture.clock.ground_min}
         yield Hit(
             str(run.root),

@@ -55,16 +55,19 @@ def _two_powers(picture: Picture) -> Iterator[Hit]:
         if last is None:
             continue
         apart = last.chart_minus_fuel_pct
-        by = f"{abs(apart):.0f} % {'more' if apart > 0 else 'less'}" if apart is not None else "another figure"
-        text = (
-            f"By the chart power is {by} than by fuel flow; {sensor.replace('_', ' ')} stands apart on {len(flights)} "
-            f"recorded flights. {last.suspect or 'Which of the two is wrong cannot be told.'}"
-        )
-        evidence = tuple(flight_evidence(placed.run.root, sensor.replace("_", " ")) for placed in flights)
+        by = f" The chart gives {abs(apart):.0f} % {'more' if apart > 0 else 'less'}." if apart is not None else ""
+        words = sensor.replace("_", " ")
+        text = f"Power by the chart and by fuel flow do not agree: {words}, {_flights(flights)}.{by} "
+        text += last.suspect or "Which of the two is wrong cannot be told."
+        evidence = tuple(flight_evidence(placed.run.root, words) for placed in flights)
         yield Hit(
             f"{first.root}:{sensor}", NOTE, text, _chart_source(picture), first.at,
             {"chart_minus_fuel_pct": apart, "flights": len(flights)}, evidence, "Two powers disagree",
         )  # fmt: skip
+
+
+def _flights(flights: list[PlacedRun]) -> str:
+    return f"on {len(flights)} recorded flights" if len(flights) > 1 else "on one recorded flight"
 
 
 @rule(

@@ -201,7 +201,24 @@ RECORDED_CASES: list[Case] = [
         one(cht_max_degf=425.0, cht_over_watch_climb_min=1.0, told={"cht_over_watch": "longer"}),
         [NOTE],
     ),
-    ("recorded heads not coming down ask for a call", "E3", one(cht_falling_by_3000="no", cht_max_degf=419.0), [CALL]),
+    (
+        "recorded heads at 400 that still warm up are noted",
+        "E3",
+        one(cht_falling_by_3000="no", cht_max_degf=400.0),
+        [NOTE],
+    ),
+    (
+        "recorded heads over 400 not coming down ask for a call",
+        "E3",
+        one(cht_falling_by_3000="no", cht_max_degf=401.0),
+        [CALL],
+    ),
+    (
+        "at 400 the pilot's own word asks for a call",
+        "E3",
+        one(cht_falling_by_3000="no", cht_max_degf=400.0, told={"cht_falling_by_3000": "no"}),
+        [CALL],
+    ),
     (
         "recorded over 420 at the top of the climb stops",
         "E3",

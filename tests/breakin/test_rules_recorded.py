@@ -55,7 +55,7 @@ def test_percent_power_names_its_method_and_the_suspect() -> None:
     told: dict[str, Any] = {"suspect": "Manifold pressure reads 1.1 inHg low.", "chart_minus_fuel_pct": -9.0}
     said = ask(record(recorded(1, *HALF, disagree=("manifold_pressure",), **told)), "P1")
     assert "chart and fuel flow" in said.text
-    assert "9 % less than by fuel flow" in said.hits[0].text
+    assert "The chart gives 9 % less." in said.hits[0].text
     assert "Manifold pressure reads 1.1 inHg low." in said.hits[0].text
 
 
