@@ -12,7 +12,8 @@ Definitions, one for each row:
   3 % in either direction. Error of the central value.
 - boundaries: every event of the truth; one that was not found counts as 60 s.
 - blocks: truth and found are one when their common time is at least 0.8 of their joint time.
-- first peak: found within 30 s of the truth; every other one is false; the cylinder is judged where found.
+- first peak: engines with exhaust probes; found within 30 s of the truth; every other one is false; the cylinder is
+  judged where found, and where the second one needs at least 0.2 % less fuel to peak (else the two peak within noise).
 - bad probes: by name. Disagreement: found when the named instrument of that engine is in the list; false when an engine
   without one has any.
 - climb peak, turn-over: cylinders without a bad head probe; missing ones are counted.
@@ -42,6 +43,7 @@ from breakin.calc.recording import analyse  # noqa: E402
 BANDS = {"75": (75.0, True), "65": (65.0, True), "low_air": (0.0, False)}
 MISSED_EVENT_S = 60.0
 PEAK_WITHIN_S = 30.0
+MARGIN = 0.002
 OVERLAP = 0.8
 MISS_WEIGHT = 20.0
 CLEAR_PCT, CLEAR_MIN = 3.0, 1.5
@@ -189,7 +191,8 @@ def _engine(
             tally.note(f"{where}: power off by {error:.1f} (mean {float(np.nanmean(off)):+.1f})")
     _minutes(where, got, own, pct, events, schedule, tally)
     _blocks(where, got["blocks"], own["blocks"], tally)
-    _peaks(where, got["first_peaks"], own.get("first_peak"), tally)
+    if "egt" not in truth.get("missing", []):
+        _peaks(where, got["first_peaks"], own.get("first_peak"), tally)
     bad = {one["sensor"] for one in truth.get("bad_sensors", []) if str(one["engine"]) == side}
     named = {one["sensor"] for one in got["bad_sensors"]}
     tally.add("probe found", *(float(one in named) for one in bad))
@@ -267,7 +270,7 @@ def _peaks(where: str, found: Sequence[dict[str, Any]], true: dict[str, Any] | N
     near = [one for one in found if true and abs(one["t"] - true["t"]) <= PEAK_WITHIN_S]
     if true:
         tally.add("peak found", float(bool(near)))
-        if near:
+        if near and true["margin"] >= MARGIN:
             tally.add("cylinder", float(near[0]["first_cyl"] == true["cyl"]))
     tally.add("peak false", float(len(found) - min(len(near), 1)))
     if (true and not near) or len(found) > len(near) or (near and near[0]["first_cyl"] != (true or {}).get("cyl")):

@@ -18,10 +18,11 @@ RISE_SHARE = 0.015
 EXHAUST_RISE_DEGF = 35.0
 # And falls again by so much when the mixture is made richer, or leaner still [ddegF].
 EXHAUST_FALL_DEGF = 20.0
+# A rise of which so much comes within so long [s] is a change of power, not of mixture.
+STEP_S = 8.0
+STEP_SHARE = 0.45
 # Leaning takes at least so long [s].
 SLOWLY_S = 15.0
-# A trough of the fuel and a crest of the exhaust this near are one [s].
-NEAR_S = 45.0
 # How far to look before and after the trough [s].
 BEFORE_S = 220.0
 AFTER_S = 90.0
@@ -73,20 +74,18 @@ def leanings_of(
         return ()
     smooth = running_mean(flown[:, good], signals.rows(5))
     mean = _mean(smooth)
-    rows: list[int] = []
+    steady = None if air_pct is None else running_mean(air_pct[start:end], signals.rows(9))
+    tried: list[int] = []
     if fuel_air is not None:
         depth = -running_mean(fuel_air[start:end], signals.rows(7))
         scale = abs(nanmedian(depth))
         if scale > 0:
-            rows = _crests(signals, depth, FALL_SHARE * scale, RISE_SHARE * scale)
-    # Pulled through peak to the lean side, fuel for the air has no trough, and the crest of the exhaust is all there is.
-    near = signals.rows(NEAR_S)
-    crests_only = _crests(signals, mean, EXHAUST_RISE_DEGF, EXHAUST_RISE_DEGF)
-    rows = sorted([*rows, *(row for row in crests_only if all(abs(row - other) > near for other in rows))])
-    steady = None if air_pct is None else running_mean(air_pct[start:end], signals.rows(9))
+            tried = _crests(signals, depth, FALL_SHARE * scale, RISE_SHARE * scale)
+    # Pulled through peak to the lean side fuel for the air has no trough; the crest of the exhaust is all there is.
+    tried += _crests(signals, mean, EXHAUST_RISE_DEGF, EXHAUST_RISE_DEGF)
     found: list[Leaned] = []
-    for row in rows:
-        if found and signals.t[start + row] - signals.t[found[-1].trough_row] < BEFORE_S:
+    for row in tried:
+        if any(abs(signals.t[start + row] - signals.t[other.trough_row]) < BEFORE_S for other in found):
             continue
         one = _first_peak(signals, smooth, mean, row, _held_since(signals, steady, row))
         if one is None:
@@ -97,7 +96,7 @@ def leanings_of(
         t = float(np.interp(start + peak_row, np.arange(len(signals.t)), signals.t)) + ROUND_S
         t = min(t, float(signals.t[start + row]))
         found.append(Leaned(t, int(good[place]) + 1, start + row, full))
-    return tuple(found)
+    return tuple(sorted(found, key=lambda one: one.t))
 
 
 def _mean(values: Floats) -> Floats:
@@ -151,6 +150,16 @@ def _held_since(signals: Signals, steady: Floats | None, row: int) -> int | None
     return low + int(moved[-1]) + 1 if len(moved) else low
 
 
+def _at_once(signals: Signals, mean: Floats, low: int, row: int) -> bool:
+    """Whether the exhaust rose in one step, as it does with a change of power, and not slowly as with the mixture."""
+    step = signals.rows(STEP_S)
+    rising = mean[max(0, low - step) : row + 1]
+    if len(rising) <= step:
+        return True
+    highest = float(np.max(np.nan_to_num(rising[step:] - rising[:-step], nan=0.0)))
+    return highest > STEP_SHARE * (mean[row] - _lowest(rising))
+
+
 def _first_peak(
     signals: Signals, smooth: Floats, mean: Floats, row: int, low: int | None
 ) -> tuple[float, int, Floats] | None:
@@ -162,29 +171,34 @@ def _first_peak(
         return None
     if mean[row] - _lowest(mean[row : row + signals.rows(AFTER_S)]) < EXHAUST_FALL_DEGF:
         return None
+    if _at_once(signals, mean, low, row):
+        return None
+    low = max(0, row - signals.rows(BEFORE_S))
     crests = np.max(np.nan_to_num(smooth[low : late + 1], nan=-np.inf), axis=0)
     crests = np.where(np.isfinite(crests), crests, np.nan)
-    times = np.full(smooth.shape[1], np.nan)
-    x = np.arange(low, row + 1)
-    for place in range(smooth.shape[1]):
-        values = smooth[low : row + 1, place]
-        below = crests[place] - values
-        # Only the last rise before the crest counts.
-        last_far = np.flatnonzero(~(below < RAMP_DEGF[1]))
-        begin = int(last_far[-1]) + 1 if len(last_far) else 0
-        near = np.flatnonzero(below[begin:] < RAMP_DEGF[0])
-        stop = begin + int(near[0]) if len(near) else len(values)
-        if stop - begin < 3:
-            continue
-        xs, ys = x[begin:stop].astype(np.float64), values[begin:stop].astype(np.float64)
-        xm, ym = xs.mean(), ys.mean()
-        slope = float(((xs - xm) * (ys - ym)).sum() / ((xs - xm) ** 2).sum())
-        if slope <= 0:
-            continue
-        times[place] = xm + (float(crests[place]) - ym) / slope
+    times = np.asarray(
+        [low + _meets_crest(smooth[low : row + 1, place], float(crest)) for place, crest in enumerate(crests)]
+    )
     if np.isnan(times).all():
         return None
     first = int(np.nanargmin(times))
     if (row - times[first]) * signals.step_s < PASSED_S:
         return None
     return float(times[first]), first, crests
+
+
+def _meets_crest(values: Floats, crest: float) -> float:
+    """Where the straight part of the last rise would meet the crest [rows]; NaN without such a rise."""
+    below = crest - values
+    last_far = np.flatnonzero(~(below < RAMP_DEGF[1]))
+    begin = int(last_far[-1]) + 1 if len(last_far) else 0
+    near = np.flatnonzero(below[begin:] < RAMP_DEGF[0])
+    stop = begin + int(near[0]) if len(near) else len(values)
+    if stop - begin < 3:
+        return float("nan")
+    x, y = np.arange(begin, stop, dtype=np.float64), values[begin:stop].astype(np.float64)
+    x_mean, y_mean = float(x.mean()), float(y.mean())
+    slope = float(((x - x_mean) * (y - y_mean)).sum() / ((x - x_mean) ** 2).sum())
+    if not slope > 0:
+        return float("nan")
+    return x_mean + (crest - y_mean) / slope

@@ -16,19 +16,25 @@ OPEN_SHARE = 0.25
 OPEN_S = 240.0
 # Stuck: not one change for this long [s] while the siblings moved by so much [ddegF].
 STUCK_S = 90.0
-# Jumping: changes from one row to the next that no metal can follow, against the siblings [ddegF, and per second].
+# Jumping: so many changes from one row to the next that no metal can follow, against the siblings.
 JUMPS = 4
-SHIFT_TIMES = 2.0
+# Shifted: one such change, of which so much is still there a minute later.
+STAYS_SHARE = 0.7
+STAYS_S = 60.0
 
 
 @dataclass(frozen=True)
 class _Lines:
+    """What siblings must move while a probe is stuck; a jump to and fro, and one that stays, between two rows; and how
+    much more for each second between the rows [ddegF]."""
+
     moved_degf: float
     jump_degf: float
-    jump_degf_s: float
+    shift_degf: float
+    more_degf_s: float
 
 
-LINES = {"cht": _Lines(25.0, 22.0, 2.0), "egt": _Lines(60.0, 110.0, 6.0)}
+LINES = {"cht": _Lines(25.0, 22.0, 14.0, 2.0), "egt": _Lines(60.0, 110.0, 48.0, 6.0)}
 NAMES = {"cht": "head", "egt": "exhaust"}
 
 
@@ -36,8 +42,8 @@ NAMES = {"cht": "head", "egt": "exhaust"}
 class Probes:
     """A probe group made ready.
 
-    values : rows x probes, blanks bridged and single wild values taken out; NaN in a rejected probe, in a stuck one
-        from where it stuck.
+    values : rows x probes, blanks bridged and single wild values taken out; NaN in a rejected probe from where its
+        fault began.
     rejected : one bool a probe. faults : why.
     """
 
@@ -61,12 +67,13 @@ def probes_of(signals: Signals, engine: Engine, kind: str, running: NDArray[np.b
     faults: dict[int, str] = {}
     if len(rows) > signals.rows(20):
         window = slice(int(rows[0]), int(rows[-1]) + 1)
-        _open(signals, raw[window], kind, faults)
+        since = {index: window.start + row for index, row in _open(signals, raw[window], faults).items()}
         others = [index for index in range(count) if index not in faults]
         if len(others) > 1:
             stuck = _stuck(signals, held[window], others, kind, faults)
-            since = {index: window.start + row for index, row in stuck.items()}
-            _jumping(signals, held[window], others, kind, faults)
+            since |= {index: window.start + row for index, row in stuck.items()}
+            shifted = _jumping(signals, held[window], others, kind, faults)
+            since |= {index: window.start + row for index, row in shifted.items()}
     elif np.isnan(raw).all(axis=0).any():
         faults = {int(index): "never gave a value" for index in np.flatnonzero(np.isnan(raw).all(axis=0))}
     values = median3(held)
@@ -78,18 +85,26 @@ def probes_of(signals: Signals, engine: Engine, kind: str, running: NDArray[np.b
     return Probes(values, rejected, found)
 
 
-def _open(signals: Signals, raw: Floats, kind: str, faults: dict[int, str]) -> None:
+def _open(signals: Signals, raw: Floats, faults: dict[int, str]) -> dict[int, int]:
+    """Probes without values; and since which row."""
     blank = np.isnan(raw)
     shares = blank.mean(axis=0)
-    rows = np.arange(len(raw))[:, None]
-    last = np.maximum.accumulate(np.where(blank, -1, rows), axis=0)
-    longest = (rows - last).max(axis=0) * signals.step_s
     all_blank = blank.all(axis=1).mean()
+    rows = np.arange(len(raw))[:, None]
+    since_known = rows - np.maximum.accumulate(np.where(blank, -1, rows), axis=0)
+    longest = since_known.max(axis=0)
+    since: dict[int, int] = {}
     for index in range(raw.shape[1]):
         if shares[index] >= 1.0:
             faults[index] = "never gave a value while the engine ran"
-        elif shares[index] - all_blank > OPEN_SHARE or (longest[index] > OPEN_S and shares[index] - all_blank > 0.02):
+            since[index] = 0
+        elif shares[index] - all_blank > OPEN_SHARE or (
+            longest[index] * signals.step_s > OPEN_S and shares[index] - all_blank > 0.02
+        ):
             faults[index] = f"gave no value for {100 * shares[index]:.0f} % of the running time: an open probe"
+            end = int(np.argmax(since_known[:, index]))
+            since[index] = max(0, end - int(longest[index]) + 1)
+    return since
 
 
 def _stuck(signals: Signals, held: Floats, others: list[int], kind: str, faults: dict[int, str]) -> dict[int, int]:
@@ -116,43 +131,50 @@ def _stuck(signals: Signals, held: Floats, others: list[int], kind: str, faults:
     return since
 
 
-def _jumping(signals: Signals, held: Floats, others: list[int], kind: str, faults: dict[int, str]) -> None:
+def _jumping(signals: Signals, held: Floats, others: list[int], kind: str, faults: dict[int, str]) -> dict[int, int]:
+    since: dict[int, int] = {}
     lines = LINES[kind]
     left = [index for index in others if index not in faults]
     if len(left) < 2:
-        return
+        return since
     steps = np.diff(held[:, left], axis=0)
     # Start and stop move every probe at its own pace.
     edge = signals.rows(25)
     steps = steps[edge : max(edge, len(steps) - edge)]
     if len(steps) < 3:
-        return
-    line = lines.jump_degf + lines.jump_degf_s * signals.step_s
-    large = np.abs(steps) > line
-    if not large.any():
-        return
-    mates = _middle(steps)
-    own = np.abs(steps - mates[:, None]) > line
-    counts = (large & own).sum(axis=0)
+        return since
+    more = lines.more_degf_s * signals.step_s
+    line, shift_line = lines.jump_degf + more, lines.shift_degf + more
+    if not (np.abs(steps) > shift_line).any():
+        return since
+    own = steps - _middle(steps)[:, None]
+    counts = ((np.abs(steps) > line) & (np.abs(own) > line)).sum(axis=0)
     for place, index in enumerate(left):
-        far = float(np.nanmax(np.abs(steps[:, place] - mates)))
+        row = int(np.argmax(np.nan_to_num(np.abs(own[:, place]), nan=0.0)))
+        far = float(own[row, place])
         if counts[place] >= JUMPS:
             faults[index] = (
                 f"jumped {counts[place]} times by more than {line:.0f} degF from one row to the next while the others "
                 "did not"
             )
-        elif counts[place] and _stays(held[edge:, left], place, steps[:, place] - mates, line):
-            faults[index] = f"jumped by {far:.0f} degF at once and stayed there"
+            since[index] = edge + int(np.argmax(np.abs(own[:, place]) > line))
+        elif abs(far) > shift_line and _stays(signals, held[edge:, left], place, row, far):
+            faults[index] = f"jumped by {abs(far):.0f} degF at once and stayed there while the others did not move"
+            since[index] = edge + row + 1
+    return since
 
 
-def _stays(held: Floats, place: int, own: Floats, line: float) -> bool:
-    """Whether a single jump moved the probe for good against its siblings."""
-    row = int(np.nanargmax(np.abs(own)))
-    apart = held[:, place] - _middle(np.delete(held, place, axis=1))
-    before, after = apart[max(0, row - 60) : row + 1], apart[row + 1 : row + 61]
-    if len(before) < 10 or len(after) < 10:
+def _stays(signals: Signals, held: Floats, place: int, row: int, far: float) -> bool:
+    """Whether one jump moved a probe for good against its siblings."""
+    reach = max(signals.rows(STAYS_S), 5)
+    rows = slice(max(0, row - reach), row + 1 + reach)
+    apart = held[rows, place] - _middle(np.delete(held[rows], place, axis=1))
+    at = row + 1 - rows.start
+    before, after = apart[:at], apart[at:]
+    if len(before) < 5 or len(after) < 5:
         return False
-    return bool(abs(np.nanmedian(after) - np.nanmedian(before)) > SHIFT_TIMES * line)
+    moved = float(np.nanmedian(after) - np.nanmedian(before))
+    return moved * far > 0 and abs(moved) > STAYS_SHARE * abs(far)
 
 
 def _middle(values: Floats) -> Floats:
