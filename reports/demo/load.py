@@ -27,8 +27,8 @@ from engines.models import (
 )
 from reports.closeout.printing import print_out
 from reports.demo import story
-from reports.demo.people import CUSTOMERS, SHOP_ZONE, Login, load_people, load_shop
 from reports.demo.handing_in import hand_in
+from reports.demo.people import CUSTOMERS, SHOP_ZONE, Login, load_people, load_shop
 from reports.demo.stories import AIRCRAFT, UNINSTALLED
 from reports.demo.types import load_types
 from shop.models import Customer, Person, Place
@@ -243,7 +243,9 @@ class Loader:
     def _close_out(self, aircraft: Aircraft, number: int, row: story.CloseOut, at: datetime) -> None:
         build = Build.objects.get(engine=_installed(aircraft, SIDES[row.side], at).engine, state="open")
         asked = at - timedelta(hours=2)
-        proposal = closing.propose(by=self.people["Juno"], build=build, notes=row.reason, now=asked)
+        for lacking in drafted(build, None, asked).review.lacking if row.waiver else ():
+            closing.waive(by=self.people[row.by], build=build, criterion=lacking.key, reason=row.waiver, now=asked)
+        proposal = closing.propose(by=self.people[row.proposed_by], build=build, notes=row.reason, now=asked)
         seen = drafted(build, proposal, at).seen
         closing.sign(by=self.people[row.by], proposal=proposal, seen=seen, print_out=print_out, now=at)
 

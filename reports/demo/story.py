@@ -138,6 +138,8 @@ class CloseOut:
     side: str
     reason: str
     by: str = "Tilde"
+    proposed_by: str = "Juno"
+    waiver: str = ""  # why whatever still lacks is let stand
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
-"""An engine closed out at 14 h whose loss stepped up at 26 h: reopened."""
+"""An engine closed out at 14 h whose loss stepped up at 26 h: reopened by rule."""
 
 from reports.demo.stories.common import DRY, oil_change
-from reports.demo.story import Aircraft, Block, Check, CloseOut, Eng, Fitted, Flown, Reopen
+from reports.demo.story import Aircraft, Block, Check, CloseOut, Eng, Fitted, Flown
 
 _HALVES = (Block(30, 23.8, 2500, 4000, 45), Block(30, 21.4, 2500, 4000, 45))
 
@@ -26,7 +26,8 @@ QX_117 = Aircraft(
         Flown(72, "10:15", 84, {"": Eng(311.6, 25.1, 388, 9.75, blocks=_HALVES)}, by="Quentin", oat=72),
         Flown(67, "09:55", 72, {"": Eng(312.8, 25.2, 388, 9.75, blocks=_HALVES)}, by="Quentin", oat=73),
         Flown(62, "10:25", 72, {"": Eng(314.0, 25.2, 387, 9.5, blocks=_HALVES)}, by="Quentin", oat=70),
-        CloseOut(60, "15:00", "", "Oil flat at about 0.1 qt/h, filter clean, first two hours met."),
+        CloseOut(60, "15:00", "", "Oil flat at about 0.1 qt/h, filter clean, first two hours met.",
+                 waiver="One reading more would say it too; the filter is clean and the owner leaves on a trip."),
         Flown(56, "10:10", 84, {"": Eng(315.4, 25.2, 386, 9.25, blocks=_HALVES)}, by="Quentin", oat=69),
         Flown(51, "10:35", 102, {"": Eng(317.1, 25.1, 386, 9.25, blocks=_HALVES)}, by="Quentin", oat=68),
         Flown(46, "11:05", 108, {"": Eng(318.9, 25.2, 385, 9.0, blocks=_HALVES)}, by="Quentin", oat=66),
@@ -40,6 +41,5 @@ QX_117 = Aircraft(
         Flown(12, "10:05", 102, {"": Eng(331.0, 25.2, 393, 8.75, added=1, blocks=_HALVES)}, by="Quentin", oat=58),
         Flown(8, "09:50", 96, {"": Eng(332.6, 25.2, 394, 9.0, added=1, blocks=_HALVES)}, by="Quentin", oat=57),
         Flown(3, "10:30", 84, {"": Eng(334.0, 25.1, 393, 8.5, blocks=_HALVES)}, by="Quentin", oat=55),
-        Reopen(2, "09:00", "", "Loss more than twice the closing rate since 26 h."),
     ),
 )  # fmt: skip
