@@ -12,6 +12,7 @@ from django.db.models import Count, Q, QuerySet
 from django.urls import reverse
 
 from breakin.models import DueItem, Finding, Message, MessageState, Notice, NoticeLevel, NoticeState, Severity
+from breakin.notices.wanted import why_by_phone
 from shop.templatetags.words import localwhen
 
 PAGE = 50
@@ -21,12 +22,13 @@ TABS: dict[str, tuple[str, Q]] = {
     "": ("All", Q()),
     "phone": ("Use the phone", Q(state=NoticeState.PHONE) & UNANSWERED),
     "failed": ("Could not be sent", Q(state=NoticeState.FAILED) & UNANSWERED),
+    "held": ("Held by a restore", Q(state=NoticeState.HELD)),
     "waiting": ("Waiting", Q(state=NoticeState.WAITING)),
     "sent": ("Sent", Q(state=NoticeState.SENT)),
     "answered": ("Answered", Q(answered_at__isnull=False)),
     "dropped": ("Dropped", Q(state=NoticeState.DROPPED)),
 }
-COUNTED = ("phone", "failed", "waiting")
+COUNTED = ("phone", "failed", "held", "waiting")
 STATE_SHAPES = {"phone": "call", "failed": "failed", "waiting": "waiting", "sent": "sent", "dropped": "note"}
 LEVEL_SHAPES = {NoticeLevel.NUDGE: "note", NoticeLevel.STOP: "stop"}
 LEVEL_WHY = {
@@ -102,6 +104,8 @@ class Row:
     made_at: datetime
     answered: str
     body: Body | None
+    may_bounce: bool
+    held: bool
 
 
 @dataclass(frozen=True)
@@ -174,6 +178,10 @@ def _row(notice: Notice) -> Row:
         made_at=notice.created_at,
         answered=f"Answered {localwhen(notice.answered_at)}" if notice.answered_at else "Not answered yet",
         body=_body(notice.message),
+        may_bounce=notice.message is not None
+        and notice.message.state == MessageState.SENT
+        and notice.message.bounced_at is None,
+        held=notice.state == NoticeState.HELD,
     )
 
 
@@ -202,8 +210,7 @@ def _state_words(notice: Notice) -> str:
     if notice.state == NoticeState.SENT:
         return localwhen(notice.sent_at)
     if notice.state == NoticeState.PHONE:
-        reason = "gave no sign since two messages" if notice.recipient.email else "no e-mail"
-        return f"{reason}; number {notice.recipient.phone or 'not known'}"
+        return f"{why_by_phone(notice.recipient)}; number {notice.recipient.phone or 'not known'}"
     if notice.state != NoticeState.WAITING:
         return notice.why_not_sent
     message = notice.message

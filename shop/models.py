@@ -123,6 +123,7 @@ class Person(models.Model):
     user = models.OneToOneField(User, null=True, blank=True, on_delete=models.SET_NULL, related_name="person")
     name = models.CharField(max_length=80)
     email = models.EmailField(blank=True, help_text="where messages go; empty = use the phone")
+    bounced_email = models.EmailField(blank=True, help_text="the address from which a mail came back")
     phone = models.CharField(max_length=40, blank=True)
     language = models.CharField(max_length=8, default="en")
     zone = models.CharField(max_length=64, default="UTC", validators=[validate_zone])
@@ -136,6 +137,11 @@ class Person(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def mail_address(self) -> str:
+        """Where mail reaches this person; "" without an address, or while mail to it comes back."""
+        return "" if self.email.casefold() == self.bounced_email.casefold() else self.email
 
 
 class Period(models.Model):

@@ -16,7 +16,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from django.utils import timezone
 
 from breakin.assess import assess_build
-from breakin.models import DueItem, Finding, Flight, OilEvent, Recording, Severity
+from breakin.models import DueItem, Finding, Flight, Message, Notice, OilEvent, Recording, Severity
 from engines.models import Aircraft, Engine, Holding, PilotAssignment
 from shop.models import CustomerMember, Person, Role, User
 from shop.services import create_token
@@ -93,6 +93,7 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int]:
         "stop_id": _finding(cast, Severity.STOP).pk,
         "due_id": _due(cast).pk,
         "recording_id": recording.pk,
+        "notice_id": _notice(cast).pk,
         "secret": 0,  # of no calendar: whoever guesses finds nothing
         "token_id": create_token(user=ada.user, name=WORDS[:50], scope="read", now=now)[0].pk,
     }
@@ -109,6 +110,19 @@ def _due(cast: factories.Cast) -> DueItem:
     return DueItem.objects.create(
         build=cast.build_1, rule="X2", occurrence="a", rule_version=1, kind="oil_filter", title="First oil change",
         text="Change it.", state="due", opened_at=ADAS,
+    )  # fmt: skip
+
+
+def _notice(cast: factories.Cast) -> Notice:
+    """Sent, with its mail."""
+    message = Message.objects.create(
+        key="a", recipient=cast.ada, aircraft=cast.aircraft_1, address=cast.ada.email, message_id="<a@example.org>",
+        subject="Oil", text="Oil.", state="sent", created_at=ADAS, sent_at=ADAS, attempts=1,
+    )  # fmt: skip
+    return Notice.objects.create(
+        key="a", build=cast.build_1, aircraft=cast.aircraft_1, due_item=DueItem.objects.get(rule="X2"), level="nudge",
+        recipient=cast.ada, headline="Oil", text="Oil.", state="sent", created_at=ADAS, not_before=ADAS,
+        message=message,
     )  # fmt: skip
 
 

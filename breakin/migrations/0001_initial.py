@@ -623,6 +623,11 @@ class Migration(migrations.Migration):
                 ("attempts", models.PositiveSmallIntegerField(default=0)),
                 ("sent_at", models.DateTimeField(blank=True, null=True)),
                 ("last_error", models.TextField(blank=True)),
+                (
+                    "bounced_at",
+                    models.DateTimeField(blank=True, help_text="when somebody or the mail server said so", null=True),
+                ),
+                ("bounced_why", models.CharField(blank=True, max_length=200)),
             ],
             options={
                 "ordering": ["-created_at", "-id"],

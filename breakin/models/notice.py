@@ -57,6 +57,8 @@ class Message(models.Model):
     attempts = models.PositiveSmallIntegerField(default=0)
     sent_at = models.DateTimeField(null=True, blank=True)
     last_error = models.TextField(blank=True)
+    bounced_at = models.DateTimeField(null=True, blank=True, help_text="when somebody or the mail server said so")
+    bounced_why = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["-created_at", "-id"]

@@ -101,7 +101,7 @@ def _make_message(key: str, group: list[Notice], now: datetime) -> int:
         key=key,
         recipient=first.recipient,
         aircraft=first.aircraft,
-        address=first.recipient.email,
+        address=first.recipient.mail_address,
         message_id=mail.message_id(key),
         subject=first.headline,
         text=first.text,

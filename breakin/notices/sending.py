@@ -78,7 +78,7 @@ def _write_and_send(message: Message, rows: list[Notice], now: datetime) -> None
     """Compose, keep what will be said, hand it over. The address may have changed since the message was made."""
     said = words.compose(message, rows, now)
     message.subject, message.text, message.html = said.subject[:200], said.text, said.html
-    message.address = message.recipient.email
+    message.address = message.recipient.mail_address
     Message.objects.filter(pk=message.pk, lease=message.lease).update(
         subject=message.subject, text=message.text, html=message.html, address=message.address
     )

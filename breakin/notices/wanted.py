@@ -93,12 +93,12 @@ def _tellings(
     crew = around.crew(subject.build)
     for level in _levels(subject, now):
         for person in _recipients(subject, level, around, crew, pilots):
-            if person.email:
+            if person.mail_address:
                 yield Telling(subject, level, person, by_phone=False)
-            if not person.email or (level == NoticeLevel.NUDGE and person.pk in quiet):
+            if not person.mail_address or (level == NoticeLevel.NUDGE and person.pk in quiet):
                 yield Telling(subject, level, person, by_phone=True)
                 if crew.flies(person.pk):
-                    callers = (caller for caller in _callers(around) if caller.email)
+                    callers = (caller for caller in _callers(around) if caller.mail_address)
                     yield from (Telling(subject, level, caller, False, person) for caller in callers)
 
 
@@ -147,12 +147,19 @@ def _pilots(subjects: list[Subject]) -> dict[UUID, int]:
     return dict(rows.order_by("id").values_list("root", "pilot_id"))
 
 
+def why_by_phone(person: Person) -> str:
+    """Why this person is phoned, in words that follow the name."""
+    if person.mail_address:
+        return "did not answer two messages"
+    return "has an address from which mail comes back" if person.email else "has no e-mail"
+
+
 def _notice(telling: Telling, around: Concerned, now: datetime) -> Notice:
     subject, seat = telling.subject, around.seat(telling.subject.build)
     headline, text = subject.title, subject.text
     if telling.phone_for is not None:
         them = telling.phone_for
-        reason = "did not answer two messages" if them.email else "has no e-mail"
+        reason = why_by_phone(them)
         headline = f"Phone {them.name}: {subject.title}"
         text = f"{them.name} {reason}. Phone {them.phone or '(no number known)'} and say: {subject.text}"
     at_once = telling.level == NoticeLevel.STOP

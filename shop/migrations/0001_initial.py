@@ -139,6 +139,10 @@ class Migration(migrations.Migration):
                     "email",
                     models.EmailField(blank=True, help_text="where messages go; empty = use the phone", max_length=254),
                 ),
+                (
+                    "bounced_email",
+                    models.EmailField(blank=True, help_text="the address from which a mail came back", max_length=254),
+                ),
                 ("phone", models.CharField(blank=True, max_length=40)),
                 ("language", models.CharField(default="en", max_length=8)),
                 ("zone", models.CharField(default="UTC", max_length=64, validators=[shop.models.validate_zone])),

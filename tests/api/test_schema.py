@@ -36,7 +36,7 @@ with warnings.catch_warnings():
 
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
-OPERATIONS = ["me", "board", "due_items", "engine", "log_flight", "add_oil_event"]
+OPERATIONS = ["me", "board", "due_items", "engine", "mark_bounced", "log_flight", "add_oil_event"]
 
 
 def test_the_schema_is_valid_and_nothing_in_it_is_guessed() -> None:
