@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from breakin.calc import recording as calc
-from breakin.models import ChannelMap, RecordingRead
+from breakin.models import ChannelMap, ReadState, RecordingRead
 from breakin.reading.dating import date_is_missing
 from breakin.reading.plain import plain
+from engines.models import Aircraft
 
 if TYPE_CHECKING:
     from breakin.calc.recording import Look, Question
@@ -84,12 +85,30 @@ def columns_of(reading: RecordingRead, look: Look, path: Path) -> tuple[Columns 
             return columns, []
         questions = [plain(asdict(question)) for question in calc.doubts(path, confirmed.mapping)]
         return (None, questions) if questions else (columns, [])
+    before = None if is_sure(look) else _as_before(aircraft.pk, look.signature)
+    if before is not None:
+        questions = [plain(asdict(question)) for question in calc.doubts(path, before)]
+        if not questions:
+            return Columns(before, False, None, _zones(aircraft)), []
     if not is_sure(look):
         date = [ASK_DATE] if date_is_missing(reading, look.has_date) else []
         return None, [*date, *(plain(asdict(question)) for question in _asked(look))]
+    return Columns(look.mapping, False, None, _zones(aircraft)), []
+
+
+def _as_before(aircraft_id: int, signature: str) -> dict[str, Any] | None:
+    """The columns of an earlier file of the same recorder that were plain to see, where this one shows too little."""
+    rows = RecordingRead.objects.filter(
+        recording__aircraft=aircraft_id, state=ReadState.READ, look__signature=signature, look__sure=True
+    )
+    row = rows.order_by("-finished_at").first()
+    return row.look["mapping"] if row is not None else None
+
+
+def _zones(aircraft: Aircraft) -> tuple[str, ...]:
+    """Where nobody said so: the zone of another recorder of the aircraft, else UTC or that of the home field."""
     other = ChannelMap.objects.filter(aircraft=aircraft).order_by("-confirmed_at", "-pk").first()
-    zones = (other.clock_zone,) if other is not None else tuple(dict.fromkeys(("UTC", aircraft.home.zone)))
-    return Columns(look.mapping, False, None, zones), []
+    return (other.clock_zone,) if other is not None else tuple(dict.fromkeys(("UTC", aircraft.home.zone)))
 
 
 def with_position(mapping: Mapping[str, Any], look: Look) -> dict[str, Any]:

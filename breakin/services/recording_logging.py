@@ -97,7 +97,9 @@ def _entry(row: RecordedFlight, by: Person, raw: dict[str, Any], now: datetime) 
     if entry.warnings:
         raise Refusal(entry.warnings, "confirm")
     engines = tuple(_with_recorder(each, recorded.get(each.engine_id or 0)) for each in entry.engines)
-    own = {name: value for name, value in entry.typed.items() if name not in _FROM_FILE}
+    own = {name: value for name, value in entry.typed.items() if name not in (*_FROM_FILE, "confirmed")}
+    if raw.get("confirmed"):
+        own["confirmed"] = [", ".join(sorted(raw["confirmed"])), ""]
     return replace(entry, engines=engines, typed=own)
 
 
