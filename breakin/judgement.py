@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
+from breakin.calc.oil import Window
 from breakin.detail import detail_of, oil_word
 from breakin.lanes import Standing, lane_of
 from breakin.picture.heat import HeatRow, watch_line_degf
@@ -80,6 +81,7 @@ class Judgement:
     detail: dict[str, Any]
     board: dict[str, Any]
     review: Review
+    windows: tuple[Window, ...]  # of the oil log: those that can be judged
     reopens: FoundHit | None = None
 
 
@@ -153,6 +155,7 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         detail=detail_of(picture, said, review, ahead),
         board=_board(picture, findings, due, stops, lane),
         review=review,
+        windows=tuple(one for one in picture.oil.sliding if one.assessable),
         reopens=_reopens(record, findings),
     )
 
@@ -253,11 +256,7 @@ def _last_cht(heat: tuple[HeatRow, ...]) -> float | None:
 
 def _next_touch(due: tuple[AskedItem, ...]) -> dict[str, Any]:
     """What the shop does next: by hours first, else by date."""
-    shop = [
-        item.asked
-        for item in due
-        if item.open and item.asked.kind in SHOP_KINDS
-    ]
+    shop = [item.asked for item in due if item.open and item.asked.kind in SHOP_KINDS]
     order = {"late": 0, "due": 1, "due_soon": 2, "waiting": 3}
     first = min(shop, key=lambda item: (order[item.state], item.due_h or 0.0), default=None)
     on: date | None = None

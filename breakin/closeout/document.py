@@ -105,6 +105,10 @@ def _document(
         "flights": log.flights(record, detail),
         "recordings": log.recordings(record),
         "oil_events": log.oil_events(record),
+        "oil_windows": [
+            {"from_h": one.h1, "to_h": one.h2, "rate_qt_h": one.rate, "u_qt_h": one.u_rate, "added_qt": one.added}
+            for one in judgement.windows
+        ],
         "inspections": log.inspections(record),
         "findings": people.findings(build),
         "criteria": [{"key": one.key, "what": one.what, "why": one.why, "met": one.met} for one in review.criteria],
@@ -124,7 +128,7 @@ def _document(
 
 
 def _reservation(criterion: Criterion) -> str:
-    return f"Waived: {criterion.what}. {criterion.why}"
+    return f"Not met and waived: {criterion.what[0].lower()}{criterion.what[1:]}. {criterion.why}"
 
 
 def _assessment(detail: dict[str, Any]) -> dict[str, Any]:

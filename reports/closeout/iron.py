@@ -9,6 +9,7 @@ from reports.closeout.parts import NONE, Section, day, hours, minutes, table, to
 from reports.engine_tables import Table
 
 Document = dict[str, Any]
+_RATES = ("accept_qt_h", "watch_qt_h", "alarm_qt_h")
 
 
 def sections(document: Document) -> Iterator[Section]:
@@ -66,11 +67,12 @@ def _plan(document: Document) -> Section:
         ("Plan", f"{plan['template'] or plan['variant']}, revision {plan['revision']}"),
         ("Source", f"{plan['source']}, {plan['source_revision']}"),
         ("Issued", f"{day(plan['issued_at'])} by {plan['issued_by']}"),
-        ("Expected, at least", f"{plan['expected_low_h']:g} to {plan['expected_high_h']:g}\u202fh, {plan['minimum_h']:g}\u202fh"),
+        ("Expected hours", f"{plan['expected_low_h']:g} to {plan['expected_high_h']:g}\u202fh"),
+        ("Least hours", hours(plan["minimum_h"])),
         ("Credit bands", f"{bands}; light below {plan['low']:g}\u202f%"),
-        ("Oil loss: accept, watch, alarm", f"{plan['accept_qt_h']:.2f}, {plan['watch_qt_h']:.2f}, {plan['alarm_qt_h']:.2f}\u202fqt/h"),
+        ("Oil loss: accept, watch, alarm", f"{', '.join(f'{plan[name]:.2f}' for name in _RATES)}\u202fqt/h"),
         ("Oil kind", plan["oil_kind"]),
-    )  # fmt: skip
+    )
     return Section("Run-in plan", facts=facts)
 
 

@@ -33,6 +33,10 @@ def _oil(document: Document) -> Section:
     if oil["leak"]:
         spans = ", ".join(f"{low:.1f} to {high:.1f}\u202fh" for low, high in oil["leak"])
         said.append(f"Leak open, left out of every rate: {spans}.")
+    judged = [
+        (f"{row['from_h']:.1f} to {row['to_h']:.1f}\u202fh", oil_rate(row["rate_qt_h"], row["u_qt_h"], UNITS))
+        for row in document["oil_windows"]
+    ]
     where = {row["root"]: row for row in oil["entries"]}
     rows = [_event(row, where.get(row["root"], {})) for row in document["oil_events"]]
     heads = ("Date", "At", "What", "Level or amount", "How it was read", "Judged by", "Grade")
@@ -46,7 +50,11 @@ def _oil(document: Document) -> Section:
             ("Settles at", level(oil["settle_level_qt"], None, UNITS)),
             ("Known beforehand", str(oil["prior"])),
         ),
-        (*((balance,) if balance else ()), *table(caption, heads, rows)),
+        (
+            *table("Windows that can be judged: 4\u202fh and more, with little doubt", ("Between", "Loss"), judged),
+            *((balance,) if balance else ()),
+            *table(caption, heads, rows),
+        ),
         (figure,) if figure else (),
     )
 
@@ -66,7 +74,8 @@ def _event(row: dict[str, Any], placed: dict[str, Any]) -> tuple[str, ...]:
     if row["level_qt"] is not None:
         amount = level(placed.get("level_qt", row["level_qt"]), placed.get("u_qt"), UNITS)
     elif row["filled_qt"] is not None:
-        amount = f"{told(row['drained_qt'], 'volume')} out, {told(row['filled_qt'], 'volume')} in"
+        out = "" if row["drained_qt"] is None else f"{told(row['drained_qt'], 'volume')} out, "
+        amount = f"{out}{told(row['filled_qt'], 'volume')} in"
     elif row["amount_qt"] is not None:
         amount = told(row["amount_qt"], "volume", 2)
     kind = ", ".join(part for part in (row["oil_kind"], row["brand"]) if part)

@@ -41,7 +41,9 @@ def head(document: Document) -> Iterator[Section]:
         (row["what"], "met" if row["met"] else "waived" if row["key"] in waived else "not met", row["why"])
         for row in document["criteria"]
     ]
-    yield Section("Break-in criteria", tables=table("Each criterion and how it stood", ("Criterion", "", "How"), rows))
+    yield Section(
+        "Break-in criteria", tables=table("Each criterion and how it stood", ("Criterion", "Stood", "How"), rows)
+    )
 
 
 def _place(seat: dict[str, Any]) -> str:
