@@ -24,10 +24,13 @@ MOVED_PCT = 1.8
 WINDOW_S = 30.0
 # Two stretches are one setting when they are this near [%] and this close [s].
 SAME_PCT = 2.6
-CLOSE_S = 200.0
+CLOSE_S = 300.0
+# Leaned, then manifold pressure or speed trimmed within so long [s] by no more than this [%]: still one setting.
+TRIMMED_S = 150.0
+TRIMMED_PCT = 6.5
 # Shorter stretches are on the way from one setting to the next [s]; blocks are at least so long [s].
 SHORT_S = 60.0
-BLOCK_S = 300.0
+BLOCK_S = 240.0
 # Held: within so much of its middle [inHg, rpm], for so long [s] (rule P5).
 HELD_INHG = 0.5
 HELD_RPM = 30.0
@@ -47,12 +50,15 @@ class Stretch:
     phase: str
 
 
-def stretches_of(signals: Signals, course: Course, setting: Floats) -> tuple[Stretch, ...]:
+def stretches_of(
+    signals: Signals, course: Course, setting: Floats, leaned_at: Sequence[float] = ()
+) -> tuple[Stretch, ...]:
     """The airborne time cut into settings, without holes.
 
     Parameters
     ----------
     setting : rows - what the levers were set to [%]; NaN is never settled.
+    leaned_at : [s] leanest moments: levers trimmed right after one still belong to the same setting.
     """
     if course.air is None:
         return ()
@@ -65,7 +71,7 @@ def stretches_of(signals: Signals, course: Course, setting: Floats) -> tuple[Str
     for row, _phase in marks[1:]:
         settled[max(0, row - start - 1) : row - start + 1] = False
     found = [(start + a, start + b) for a, b in runs(settled) if (b - a) * signals.step_s >= SHORT_S]
-    merged = _merge(signals, found, setting, marks)
+    merged = _merge(signals, found, setting, marks, leaned_at)
     out: list[Stretch] = []
     at = start
     for first, stop in [*merged, (end, end)]:
@@ -100,19 +106,32 @@ def _cut(first: int, end: int, marks: Sequence[tuple[int, str]]) -> list[tuple[i
 
 
 def _merge(
-    signals: Signals, found: list[tuple[int, int]], setting: Floats, marks: Sequence[tuple[int, str]]
+    signals: Signals,
+    found: list[tuple[int, int]],
+    setting: Floats,
+    marks: Sequence[tuple[int, str]],
+    leaned_at: Sequence[float],
 ) -> list[tuple[int, int]]:
     """Put together what is one setting: near in power, close in time, in one phase."""
     out: list[tuple[int, int]] = []
     for first, end in found:
-        if out:
-            low, high = out[-1]
-            near = abs(nanmedian(setting[low:high]) - nanmedian(setting[first:end])) < SAME_PCT
-            close = signals.t[first] - signals.t[high - 1] < CLOSE_S
-            if near and close and _phase_at(low, marks) == _phase_at(end - 1, marks):
-                out[-1] = (low, end)
-                continue
-        out.append((first, end))
+        level, phase = nanmedian(setting[first:end]), _phase_at(end - 1, marks)
+        # The stretch before may be a short departure from the setting: then the one before that is looked at too.
+        for back in (1, 2):
+            if len(out) < back:
+                break
+            low, high = out[-back]
+            edge = float(signals.t[high - 1])
+            trimmed = any(edge - TRIMMED_S < t < edge + SHORT_S for t in leaned_at)
+            near = abs(nanmedian(setting[low:high]) - level) < (TRIMMED_PCT if trimmed else SAME_PCT)
+            if near and signals.t[first] - signals.t[high - 1] < CLOSE_S and _phase_at(low, marks) == phase:
+                out[-back:] = [(low, end)]
+                break
+        else:
+            out.append((first, end))
+            continue
+        if not out or out[-1][1] != end:
+            out.append((first, end))
     return out
 
 

@@ -47,7 +47,8 @@ def engine_reading(signals: Signals, course: Course, side: str, spec: EngineSpec
     heads, exhaust = (probes_of(signals, engine, kind, running) for kind in ("cht", "egt"))
     power = power_of(signals, engine, spec, course, exhaust, heads)
     setting = power.air_pct if power.air_pct is not None else power.pct
-    stretches = stretches_of(signals, course, setting)
+    leanest = [float(signals.t[one.trough_row]) for one in power.leanings]
+    stretches = stretches_of(signals, course, setting, leanest)
     shift = _standard_shift(signals)
     pieces = pieces_of(signals, engine, power, stretches, heads, shift, plan)
     air = _air_rows(signals, course)

@@ -34,6 +34,8 @@ LATE_S = 4.0
 RAMP_DEGF = (12.0, 75.0)
 # A crest is passed, not only reached, when the rise would have met it this long before the trough [s].
 PASSED_S = 2.5
+# How much of the slope of a rise is taken from all probes together.
+SHARED_SLOPE = 0.6
 # The crest is round: the first probe is at its top so long after the straight rise would have met it [s].
 ROUND_S = 5.0
 
@@ -176,9 +178,11 @@ def _first_peak(
     low = max(0, row - signals.rows(BEFORE_S))
     crests = np.max(np.nan_to_num(smooth[low : late + 1], nan=-np.inf), axis=0)
     crests = np.where(np.isfinite(crests), crests, np.nan)
-    times = np.asarray(
-        [low + _meets_crest(smooth[low : row + 1, place], float(crest)) for place, crest in enumerate(crests)]
-    )
+    rises = [_last_rise(smooth[low : row + 1, place], float(crest)) for place, crest in enumerate(crests)]
+    middles, belows, slopes = (np.asarray(column) for column in zip(*rises, strict=True))
+    # Mixture moves under all probes alike: what the slope of one differs from the usual one is mostly noise.
+    slopes = SHARED_SLOPE * nanmedian(slopes) + (1.0 - SHARED_SLOPE) * slopes
+    times = low + middles + belows / slopes
     if np.isnan(times).all():
         return None
     first = int(np.nanargmin(times))
@@ -187,18 +191,18 @@ def _first_peak(
     return float(times[first]), first, crests
 
 
-def _meets_crest(values: Floats, crest: float) -> float:
-    """Where the straight part of the last rise would meet the crest [rows]; NaN without such a rise."""
+def _last_rise(values: Floats, crest: float) -> tuple[float, float, float]:
+    """The straight part of the last rise to the crest: its middle [rows], how far below the crest that is [ddegF], and
+    its slope [ddegF a row]; NaN without such a rise."""
+    none = float("nan"), float("nan"), float("nan")
     below = crest - values
     last_far = np.flatnonzero(~(below < RAMP_DEGF[1]))
     begin = int(last_far[-1]) + 1 if len(last_far) else 0
     near = np.flatnonzero(below[begin:] < RAMP_DEGF[0])
     stop = begin + int(near[0]) if len(near) else len(values)
     if stop - begin < 3:
-        return float("nan")
-    x, y = np.arange(begin, stop, dtype=np.float64), values[begin:stop].astype(np.float64)
+        return none
+    x, y = np.arange(begin, stop, dtype=np.float64), below[begin:stop].astype(np.float64)
     x_mean, y_mean = float(x.mean()), float(y.mean())
-    slope = float(((x - x_mean) * (y - y_mean)).sum() / ((x - x_mean) ** 2).sum())
-    if not slope > 0:
-        return float("nan")
-    return x_mean + (crest - y_mean) / slope
+    slope = -float(((x - x_mean) * (y - y_mean)).sum() / ((x - x_mean) ** 2).sum())
+    return (x_mean, y_mean, slope) if slope > 0 else none

@@ -42,8 +42,9 @@ STATIC_WRONG_INHG = 0.75
 STATIC_SHARE = 0.7
 SETTLE_S = 12.0
 # Chart and fuel flow apart by so much of the power: one of the two instruments is wrong.
-APART = 0.085
-APART_UNLEANED = 0.14
+APART = 0.095
+APART_UNLEANED = 0.15
+APART_TURBO = 1.25
 
 
 @dataclass(frozen=True)
@@ -312,7 +313,7 @@ class _Finder:
             level = nanmedian(fuel_air[cruise : span[1]])
             apart, line = (math.log(level) if np.isfinite(level) and level > 0 else 0.0), APART_UNLEANED
         self.apart = apart
-        if abs(apart) < line:
+        if abs(apart) < line * (APART_TURBO if self.spec.turbo else 1.0):
             return (), ""
         way = "more" if apart > 0 else "less"
         self.notes.append(f"Fuel flow stood for {100 * abs(apart):.0f} % {way} power than the chart.")
