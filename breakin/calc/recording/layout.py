@@ -16,6 +16,7 @@ from breakin.calc.recording.unreadable import Unreadable
 HEAD_BYTES = 262_144
 LAYOUT_BYTES = 65_536
 LAYOUT_LINES = 160
+FEW_LINES = 28
 MOST_COLUMNS = 2_000
 LONGEST_LINE = 65_536
 SEPARATORS = (",", ";", "\t", "|")
@@ -189,8 +190,12 @@ def layout_of(head: bytes) -> Layout:
     if width > MOST_COLUMNS:
         mend = f"At most {MOST_COLUMNS:,} columns are read; export fewer."
         raise Unreadable(f"there are {width:,} columns", mend=mend)
-    rows = [split(line, delimiter, quoted) for line in lines[:80]]
-    header = _header(rows, width)
+    rows = [split(line, delimiter, quoted) for line in lines[:FEW_LINES]]
+    try:
+        header = _header(rows, width)
+    except Unreadable:
+        rows = [split(line, delimiter, quoted) for line in lines]
+        header = _header(rows, width)
     names = _unique(rows[header])
     if len(rows) > header + 1 and all(
         len(row) == len(names) + 1 and not row[-1] for row in rows[header + 1 : header + 9]
@@ -236,7 +241,7 @@ def _delimiter(lines: list[str], quoted: bool) -> tuple[str, int]:
             if len(row) == fields:
                 values += sum(map(_is_value, row))
                 total += len(row)
-        score = lines_with / len(sample) * (values / total if total else 0.01) ** 2 * (1 - 0.5 / fields)
+        score = lines_with / len(sample) * max(values / total if total else 0.0, 0.01) ** 2 * (1 - 0.5 / fields)
         if one == "," and ";" in "".join(sample[-20:]):
             score *= 0.5
         if score > best_score:
@@ -260,9 +265,12 @@ def _header(rows: list[list[str]], width: int) -> int:
                 found = index
             elif filled and numbers > 0.6 * len(filled):
                 mend = "Put one line with the name of each column before the numbers."
-                raise Unreadable(
-                    "there are numbers but no line with names of columns before them", row=index + 1, mend=mend
-                )
+                what = "there are numbers but no line with names of columns before them"
+                names = max((sum(map(bool, one)) for one in rows[:index] if not any(map(_is_value, one))), default=0)
+                if names > 1:
+                    what = f"the lines hold {len(row)} values but the header names {names} columns"
+                    mend = "If the numbers have a decimal comma, export with semicolons between the columns."
+                raise Unreadable(what, row=index + 1, mend=mend)
         elif numbers > 0.5 * max(len(filled), 1) and _has_number(filled):
             return found
         elif filled and numbers <= 0.3 * len(filled) and not _is_unit_line(row, len(rows[found])):
@@ -299,7 +307,7 @@ def _unit_in(name: str) -> str:
 
 
 def _decimal(rows: list[list[str]], delimiter: str) -> str:
-    fields = [one for row in rows[:40] for one in row if is_number(one)]
+    fields = [one for row in rows[:20] for one in row if is_number(one)]
     commas, points = sum("," in one for one in fields), sum("." in one for one in fields)
     return "," if commas > points else "."
 

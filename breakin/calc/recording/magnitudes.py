@@ -62,22 +62,14 @@ def judged(
     unfit: dict[str, tuple[str, ...]] = {}
     groups = {one.group for one in wanted}
 
-    egt, cht, tit, oil = (_top(columns, wanted, group) for group in ("egt", "cht", "tit", "oil_temp"))
-    hot = max((one for one in (egt, tit) if np.isfinite(one)), default=float("nan"))
-    votes = (2.0 if hot > 1000 else -2.0 if hot > 420 else 0.0) if np.isfinite(hot) else 0.0
-    if np.isfinite(cht):
-        votes += 1.0 if cht > 260 else -1.0 if cht < 190 else 0.0
-    if np.isfinite(oil):
-        votes += 1.0 if oil > 135 else -1.0 if oil < 115 else 0.0
-    for group in ("egt", "tit", "cht", "oil_temp"):
-        if group in groups:
-            own = {"egt": egt, "tit": tit, "cht": cht, "oil_temp": oil}[group]
-            line = {"egt": 1000.0, "tit": 1000.0, "cht": 260.0, "oil_temp": 130.0}[group]
-            units[group] = ("F" if votes > 0 else "C") if votes else ("F" if own > line else "C")
-            if abs(votes) < 2:
-                weak.append(group)
+    hot = _engine_temperatures(columns, wanted)
+    of_engine = max(hot.values(), key=lambda each: each[1], default=("F", 0.0))[0]
+    for group, (unit, sure) in hot.items():
+        units[group] = unit if sure else of_engine
+        if sure < 1.0:
+            weak.append(group)
     if "oat" in groups:
-        units["oat"], sure = _air(columns, wanted, "F" if votes > 0 else "C")
+        units["oat"], sure = _air(columns, wanted, of_engine)
         if not sure:
             weak.append("oat")
     if "rpm" in groups:
@@ -107,6 +99,27 @@ def judged(
 
 def _column(columns: Mapping[str, Floats], wanted: Iterable[Wanted], group: str) -> Floats | None:
     return next((columns[one.column] for one in wanted if one.group == group), None)
+
+
+_LINES = {"egt": (1000.0, 720.0), "tit": (1000.0, 720.0), "cht": (235.0, 230.0), "oil_temp": (118.0, 118.0)}
+"""Between degC and degF of a group: with the engine at power, and else (common practice, no source)."""
+
+
+def _engine_temperatures(columns: Mapping[str, Floats], wanted: tuple[Wanted, ...]) -> dict[str, tuple[str, float]]:
+    """Unit of each group of the engine's temperatures by its own size, and how sure that is: 0, 0.5 or 1."""
+    found: dict[str, tuple[str, float]] = {}
+    pressure = _top(columns, wanted, "manifold_pressure")
+    idle = pressure < 18.0 or 62.0 < pressure < 610.0
+    at_power = _top(columns, wanted, "rpm") > 2000 and not idle
+    for group, (at_work, else_) in _LINES.items():
+        top = _top(columns, wanted, group)
+        if not np.isfinite(top):
+            continue
+        line = at_work if at_power else else_
+        apart = abs(float(np.log(max(top, 1.0) / line)))
+        sure = (1.0 if apart > 0.12 else 0.5) if at_power or top > line else 0.5 if group in ("egt", "tit") else 0.0
+        found[group] = ("F" if top > line else "C"), sure
+    return found
 
 
 def _air(columns: Mapping[str, Floats], wanted: tuple[Wanted, ...], of_engine: str) -> tuple[str, bool]:

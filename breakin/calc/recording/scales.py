@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -77,28 +77,27 @@ def unit_of(text: str, group: str) -> str:
     return unit if unit == "auto" or unit in GROUPS.get(group, ()) else ""
 
 
-def wanted_of(mapping: Mapping[str, Any], position: Iterable[tuple[str, str]] = ()) -> tuple[Wanted, ...]:
+def wanted_of(mapping: Mapping[str, Any], *, keep_position: bool = False) -> tuple[Wanted, ...]:
     """What a mapping asks for.
 
     Parameters
     ----------
     mapping : in the shape of the channel mapping: "time", "engines", "common", "units".
-    position : (channel, column) of latitude and longitude, when they are to be kept.
+    keep_position : with the columns of latitude and longitude, which stand under "position".
 
     Raises
     ------
     Unreadable : a mapping of another shape, no engine channel, one column for two things, an unknown unit.
     """
-    units = mapping.get("units") or {}
     found: list[Wanted] = []
 
     def add(group: str, column: object, engine: str = "", cylinder: int = 0) -> None:
         if not isinstance(column, str):
             raise Unreadable(f"the mapping of {group} is not a name of a column", mend="Choose the column again.")
-        unit = unit_of(str(units.get(column, "auto")), group) if group in GROUPS else "deg"
+        unit = unit_of(str((mapping.get("units") or {}).get(column, "auto")), group) if group in GROUPS else "deg"
         if not unit:
             mend = f"Choose one of {', '.join(GROUPS[group])}."
-            raise Unreadable(f"the unit “{units[column]}” does not fit", column=column, mend=mend)
+            raise Unreadable(f"the unit “{mapping['units'][column]}” does not fit", column=column, mend=mend)
         found.append(Wanted(column, _ONE[group].format(e=engine, c=cylinder), group, unit, engine))
 
     try:
@@ -115,12 +114,13 @@ def wanted_of(mapping: Mapping[str, Any], position: Iterable[tuple[str, str]] = 
         for group in ("oat", "alt", "airspeed"):
             if (mapping.get("common") or {}).get(group) is not None:
                 add(group, mapping["common"][group])
+        for channel in ("latitude", "longitude") if keep_position else ():
+            if (mapping.get("position") or {}).get(channel) is not None:
+                add(channel, mapping["position"][channel])
     except (AttributeError, TypeError) as error:
         raise Unreadable("the mapping of columns has a wrong shape", mend="Choose the columns again.") from error
     if not any(one.engine for one in found):
         raise Unreadable("no column of an engine is chosen", mend="Choose at least engine speed.")
-    for channel, column in position:
-        add(channel, column)
     seen: set[str] = set()
     for one in found:
         if one.column in seen:

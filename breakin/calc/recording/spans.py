@@ -23,6 +23,7 @@ FLYING_KT = 45.0
 FLYING_FT = 120.0
 LONGEST_ROLL_S = 45.0
 ROLL_KT = 25.0
+SLOW_KT = 56.0
 
 
 @dataclass(frozen=True)
@@ -147,8 +148,8 @@ def _judged(table: Table, start: int, end: int) -> tuple[str, int, tuple[str, ..
     if speed is None and height is None:
         return _by_power(t, full, table, start, end)
     if height is None and speed is not None:
-        flying = _long(t, speed > FLYING_KT, 20.0)
-        landings = len(_runs(_filled(t, flying, 8.0)))
+        flying = _filled(t, _long(t, speed > FLYING_KT, 20.0), 8.0)
+        landings = sum(1 + _dips(t[a:b], speed[a:b], full[a:b]) for a, b in _runs(flying))
         notes = ("Altitude was not recorded: landings are told by airspeed alone.",) if landings else ()
     elif speed is None and height is not None:
         flying, landings = _by_height(t, height, full)
@@ -250,6 +251,18 @@ def _touches(t: Floats, speed: Floats, height: Floats, full: Bools, fields: tupl
     return count
 
 
+def _dips(t: Floats, speed: Floats, full: Bools) -> int:
+    """Touch-downs by airspeed alone: slow after faster, and take-off power soon after."""
+    count = 0
+    for start, end in _runs(_filled(t, speed < SLOW_KT, 20.0)):
+        soon = end + int(np.searchsorted(t[end:], t[end - 1] + 15.0))
+        later = end + int(np.searchsorted(t[end:], t[end - 1] + 120.0))
+        fast = SLOW_KT + 15.0
+        if np.any(speed[:start] > fast) and np.any(speed[end:later] > fast) and full[start:soon].any():
+            count += 1
+    return count
+
+
 def _by_height(t: Floats, height: Floats, full: Bools) -> tuple[Bools, int]:
     fields = _ground(t, height)
     above = np.minimum(height - fields[0], height - fields[1]) > 50.0
@@ -281,6 +294,6 @@ def _by_power(t: Floats, full: Bools, table: Table, start: int, end: int) -> tup
             idle &= values < 0.55 * float(np.percentile(values, 99))
     landings = 1
     for (_a, before), (after, _b) in pairwise(spells):
-        landings += bool(_long(t[before:after], idle[before:after], 8.0).any())
+        landings += bool(_long(t[before:after], idle[before:after], 8.0 - table.sample_s).any())
     note = "Neither airspeed nor altitude was recorded: take-offs and landings are told by engine power, less surely."
     return "flight", landings, (note,)

@@ -124,8 +124,7 @@ class Reader:
 
     def __post_init__(self) -> None:
         self.plan = layout.layout_of(head_of(self.path))
-        position = [(one, self.mapping["position"][one]) for one in self.mapping.get("position", {})]
-        self.wanted = scales.wanted_of(self.mapping, position if self.keep_position else ())
+        self.wanted = scales.wanted_of(self.mapping, keep_position=self.keep_position)
         self.times = time_columns(self.plan, self.mapping)
         self.numbers = tuple(index_of(self.plan, one.column) for one in self.wanted)
 
@@ -140,9 +139,12 @@ class Reader:
             if stretch is not None:
                 yield stretch
         if not self.kept:
-            raise Unreadable(
-                "no line holds both a time and a value", mend="Look whether the columns are the right ones."
-            )
+            mend = "Look whether the columns are the right ones."
+            raise Unreadable("no line holds both a time and a value", mend=mend)
+        if self.repair.backward > max(10, 0.05 * self.kept):
+            what = f"the time runs backward at {self.repair.backward:,} of {self.kept:,} rows"
+            mend = "Choose the right column of the time, or export the recording in the order of time."
+            raise Unreadable(what, column=self.plan.names[self.times[-1]], mend=mend)
 
     def _stretch(self, data: bytes, end: bool) -> Stretch | None:
         numeric = self._numeric_time(data)
@@ -211,7 +213,8 @@ class Reader:
         filled = np.zeros(len(good), np.int64)
         for one in values:
             filled += np.isfinite(one)
-        lines = [line for line in data.split(b"\n") if line.strip()]
+        lines = data.split(b"\n")
+        lines = lines if lines[-1] else lines[:-1]
         mark = self.plan.delimiter.encode()
         aligned = len(lines) == len(good)
         short = np.zeros(len(good), bool)
@@ -230,7 +233,8 @@ class Reader:
         kept = good & data_row & ~cut
         self.note("cut", int(cut.sum()))
         self.note("timeless", int(timeless.sum()))
-        self.note("noise", int((~data_row).sum()))
+        blank = sum(not line or line.isspace() for line in lines) if aligned else 0
+        self.note("noise", int((~data_row).sum()) - blank)
         if end and not cut.any():
             kept = self._without_cut_end(data, kept)
         return kept, data_row

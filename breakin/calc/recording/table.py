@@ -104,18 +104,23 @@ def parse_block(data: bytes, layout: Layout, texts: Sequence[int], numbers: Sequ
     schema: dict[str, type[pl.DataType]] = {name: pl.String for name in names}
     for index in numbers:
         schema[names[index]] = pl.Float64
+    taken = sorted({*texts, *numbers, count - 1})
     try:
-        frame = pl.read_csv(
-            data,
-            has_header=False,
-            schema=schema,
-            separator=layout.delimiter,
-            quote_char=None,
-            decimal_comma=layout.decimal == "," and layout.delimiter != ",",
-            ignore_errors=True,
-            extra_columns="ignore",
-            missing_columns="insert",
-            raise_if_empty=False,
+        frame = (
+            pl.scan_csv(
+                data,
+                has_header=False,
+                schema=schema,
+                separator=layout.delimiter,
+                quote_char=None,
+                decimal_comma=layout.decimal == "," and layout.delimiter != ",",
+                ignore_errors=True,
+                extra_columns="ignore",
+                missing_columns="insert",
+                raise_if_empty=False,
+            )
+            .select(names[index] for index in taken)
+            .collect()
         )
     except (pl.exceptions.PolarsError, ValueError) as error:
         mend = "Export the recording again."

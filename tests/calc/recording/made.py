@@ -1,4 +1,4 @@
-"""Small invented recordings for the tests of reading: a flight as numbers, and the same flight as many kinds of file."""
+"""Small invented recordings for the tests of reading: a flight as numbers, and the same as many kinds of file."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import numpy as np
 
 Numbers = dict[str, np.ndarray]
 
-START = datetime(2024, 3, 16, 13, 11, 7)
+START = datetime.fromisoformat("2024-03-16 13:11:07")
 LEGS: dict[str, list[tuple[str, float]]] = {
     "flight": [("off", 60), ("taxi", 240), ("roll", 25), ("climb", 480), ("cruise", 1200), ("descent", 600),
                ("final", 60), ("taxi", 180), ("off", 60)],
@@ -150,7 +150,7 @@ class File:
         if self.time == "us_date_hms":
             return [f"{now:%m/%d/%y}", f"{now:%H:%M:%S}"]
         if self.time == "epoch":
-            return [f"{(now - datetime(1970, 1, 1)).total_seconds():.0f}"]
+            return [f"{(now - datetime.fromisoformat('1970-01-01')).total_seconds():.0f}"]
         if self.time == "elapsed":
             return [f"{seconds:.0f}"]
         if self.time == "elapsed_fine":
