@@ -101,6 +101,10 @@ class TimedSetting:
     map_inhg: float | None = None
     rpm: float | None = None
 
+    def block(self, minutes: float) -> SplitBlock:
+        """Some of its minutes [min]."""
+        return SplitBlock(minutes, self.pct, self.map_inhg, self.rpm)
+
 
 def split_timed(
     left: Sequence[TimedSetting],
@@ -130,8 +134,7 @@ def split_timed(
         for other in right:
             minutes = (min(one.t1, other.t1) - max(one.t0, other.t0)) / 60.0
             if minutes >= SHORTEST_MIN:
-                pair = (SplitBlock(minutes, each.pct, each.map_inhg, each.rpm) for each in (one, other))
-                pairs.append((minutes, *pair))
+                pairs.append((minutes, one.block(minutes), other.block(minutes)))
     found = _gathered(pairs)
     if mean_pct is not None:
         found.worst, found.mean = mean_pct, True

@@ -113,7 +113,7 @@ def test_known_errors_of_a_gauge_are_taken_off_once() -> None:
 
 
 def test_without_the_air_outside_manifold_pressure_is_not_judged() -> None:
-    untold = {"field_elevation_ft": None, "altimeter_inhg": None}
+    untold: dict[str, Any] = {"field_elevation_ft": None, "altimeter_inhg": None}
     assert ask(record(run(1, takeoff_map_inhg=20.0, **untold)), "E8").hits == ()
 
 
