@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -110,6 +111,37 @@ def program(tmp_path_factory: pytest.TempPathFactory, django_db_setup: None) -> 
                 except ProcessLookupError:
                     continue
             running.process.wait()
+
+
+@pytest.mark.parametrize(
+    "what",
+    [
+        "breakin.calc.recording",
+        "breakin.tasks",
+        "shop.urls",
+        "shop.wsgi",
+        "breakin.services.recordings",
+    ],
+)
+def test_importing_never_loads_polars(what: str) -> None:
+    """It is loaded by the task that reads a recording, in a process that forks no more."""
+    loads = f"import sys, django; django.setup(); import {what}; assert 'polars' not in sys.modules"
+    environment = os.environ | {"DJANGO_SETTINGS_MODULE": "tests.settings"}
+    done = subprocess.run([sys.executable, "-c", loads], env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_each_function_of_a_recording_that_needs_polars_loads_it_itself() -> None:
+    """The one module that names it does so inside functions."""
+    top = Path(__file__).resolve().parents[2]
+    named = [
+        path.relative_to(top).as_posix()
+        for folder in ("shop", "engines", "breakin", "reports")
+        for path in sorted((top / folder).rglob("*.py"))
+        if re.search(r"^\s*(import|from) polars", path.read_text(encoding="utf-8"), re.MULTILINE)
+    ]
+    assert named == ["breakin/calc/recording/table.py"]
+    assert not re.search(r"^(import|from) polars", (top / named[0]).read_text(encoding="utf-8"), re.MULTILINE)
 
 
 @linux_only

@@ -45,19 +45,23 @@ class TestOnePiece:
         assert (found[0].first_row, found[0].end_row) == (0, len(numbers(LEGS["flight"], step)["rpm"]))
 
     def test_touch_and_go_is_one_flight_with_its_landings(self, without, step):
-        if step == 6.0 and without == ("alt_ft",):
-            pytest.skip("twelve seconds on the runway at sampling of six are not seen by airspeed alone")
-        assert kinds(flights_in(table(numbers(LEGS["touch_and_go"], step), step, without=without))) == [("flight", 3)]
+        ((kind, landings),) = kinds(flights_in(table(numbers(LEGS["touch_and_go"], step), step, without=without)))
+        # Twelve seconds on the runway are two rows at six seconds: by airspeed alone they may be missed.
+        least = 1 if step == 6.0 and without == ("alt_ft",) else 3
+        assert kind == "flight"
+        assert least <= landings <= 3
 
     def test_a_ground_run(self, without, step):
         assert kinds(flights_in(table(numbers(LEGS["ground_run"], step), step, without=without))) == [("ground_run", 0)]
 
     def test_a_long_run_at_full_throttle_against_the_brakes(self, without, step):
-        if without == ("alt_ft", "ias_kt"):
-            pytest.skip("engine power alone can't tell a long run at full throttle from a take-off")
         run = numbers([("off", 30), ("taxi", 200), ("climb", 200), ("taxi", 200), ("off", 30)], step)
         run["alt"], run["airspeed"] = run["alt"] * 0 + 500, run["airspeed"] * 0
-        assert kinds(flights_in(table(run, step, without=without))) == [("ground_run", 0)]
+        (found,) = flights_in(table(run, step, without=without))
+        if without == ("alt_ft", "ias_kt"):
+            assert "less surely" in found.notes[0], "engine power alone can't tell it from a take-off"
+        else:
+            assert found.kind == "ground_run"
 
 
 def test_an_aborted_take_off():
