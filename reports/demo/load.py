@@ -9,6 +9,8 @@ from datetime import datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.db import transaction
+
 from breakin import assess
 from breakin.closeout.document import drafted
 from breakin.entries import parse_flight, parse_inspection, parse_oil
@@ -77,7 +79,9 @@ class Loader:
         assess.assess_build(build.pk, self.now)
         return build
 
+    @transaction.atomic
     def aircraft(self, row: story.Aircraft) -> None:
+        """Load one aircraft, whole or not at all."""
         if Aircraft.objects.filter(registration=row.registration).exists():
             return
         fitted_at = self.at(row.fitted_day, "08:00")
