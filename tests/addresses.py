@@ -21,6 +21,7 @@ from engines.models import Aircraft, Engine, Holding, PilotAssignment
 from shop.models import CustomerMember, Person, Role, User
 from shop.services import create_token
 from tests import factories
+from tests.inspected import inspected, photographed
 
 SOLD = datetime(2026, 6, 1, 12, tzinfo=UTC)
 FAYS = SOLD - timedelta(days=10)
@@ -37,7 +38,7 @@ class Town:
     """users by role; things by the names that addresses use, for what is Ada's."""
 
     users: dict[str, User | None]
-    things: dict[str, int]
+    things: dict[str, int | str]
     aircraft: Aircraft
     engine: Engine
 
@@ -68,7 +69,7 @@ def town() -> Town:
     return Town(users, _things(cast, cast.ada), cast.aircraft_1, cast.build_1.engine)
 
 
-def _things(cast: factories.Cast, ada: Person) -> dict[str, int]:
+def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
     now = timezone.now()
     logged = factories.flown(cast.build_1, 1.2, at=ADAS, level_qt=6.0, by=ada, note=WORDS)
     # Received today, whatever its date: who wrote it may still mend it.
@@ -80,6 +81,7 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int]:
     recording.file.save("log.csv", ContentFile(b"a,b"), save=False)
     recording.save()
     assert ada.user is not None
+    look = inspected(cast.build_1, "oil_filter", by=cast.tom, at=ADAS, note=WORDS)
     assess_build(cast.build_1.pk, now)
     return {
         "aircraft_id": cast.aircraft_1.pk,
@@ -93,6 +95,10 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int]:
         "stop_id": _finding(cast, Severity.STOP).pk,
         "due_id": _due(cast).pk,
         "recording_id": recording.pk,
+        "inspection_id": look.pk,
+        "kind": "oil_filter",
+        "photo_id": photographed(look, by=cast.tom, at=ADAS).pk,
+        "shop_photo_id": photographed(look, by=cast.tom, at=ADAS, for_customer=False, colour=(9, 9, 9)).pk,
         "notice_id": _notice(cast).pk,
         "secret": 0,  # of no calendar: whoever guesses finds nothing
         "token_id": create_token(user=ada.user, name=WORDS[:50], scope="read", now=now)[0].pk,

@@ -74,6 +74,26 @@ GET  finding_clear=stop_id               302   403   404   404   403   403   404
 POST finding_clear=stop_id               302   403   404   404   403   403   404   422   422   422   403
 GET  due_complete                        302   403   404   404   403   403   404   200   200   200   403
 POST due_complete                        302   403   404   404   403   403   404   422   422   422   403
+GET  inspection_choose                   302   403   404   403   403   403   404   200   200   200   403
+GET  inspection_new                      302   403   404   403   403   403   404   200   200   200   403
+POST inspection_new                      302   403   404   403   403   403   404   422   422   422   403
+GET  inspection                          302   200   404   404   200   200   404   200   200   200   200
+GET  inspection_correct                  302   403   404   404   403   403   404   200   200   200   403
+POST inspection_correct                  302   403   404   404   403   403   404   422   422   422   403
+GET  inspection_photos                   302   403   404   404   403   403   404   200   200   200   403
+POST inspection_photos                   302   403   404   404   403   403   404   422   422   422   403
+GET  oil_photos                          302   200   404   404   200   200   404   200   200   200   200
+POST oil_photos                          302   422   404   404   422   422   404   422   422   422   422
+GET  flight_photos                       302   200   404   404   200   200   404   200   200   200   200
+POST flight_photos                       302   422   404   404   422   422   404   422   422   422   422
+GET  flight_photos=fays_flight_id        302   403   404   403   403   200   404   200   200   200   200
+GET  photo                               302   200   404   404   200   200   404   200   200   200   200
+GET  photo=shop_photo_id                 302   404   404   404   404   404   404   200   200   200   200
+GET  photo_small                         302   200   404   404   200   200   404   200   200   200   200
+GET  photo_withdraw                      302   403   404   404   403   403   404   200   200   200   200
+POST photo_withdraw                      302   403   404   404   403   403   404   422   422   422   422
+GET  due_waive                           302   403   404   404   403   403   404   403   403   403   200
+POST due_waive                           302   403   404   404   403   403   404   403   403   403   422
 GET  portal                              302   200   200   200   200   200   200   200   200   200   200
 GET  instructor                          302   404   404   404   404   200   404   404   404   404   404
 GET  portal_aircraft                     302   200   404   200   200   200   404   200   200   200   200
@@ -130,7 +150,7 @@ def lived(settings) -> Town:
     return town()
 
 
-def _path(name: str, thing: str, things: dict[str, int]) -> str:
+def _path(name: str, thing: str, things: dict[str, int | str]) -> str:
     kwargs: dict[str, object] = {}
     for argument in ADDRESSES[name].arguments:
         kwargs[argument] = "no/where" if argument == "rest" else things[thing or argument]
