@@ -34,6 +34,7 @@ class Entry:
     anchor: str = ""
     fix_url: str = ""
     photos: tuple[PhotoLine, ...] = ()
+    see_url: str = ""
     older: tuple[Entry, ...] = field(default=())
 
 
@@ -154,22 +155,16 @@ def _oil(telling: Telling, row: OilEvent) -> tuple[str, list[str], str]:
 
 def inspections(telling: Telling, rows: Sequence[Inspection]) -> list[Entry]:
     """Inspections of the engine."""
-    told = ((row.root, row.pk, telling.entry(row, row, "inspection", *_inspection(telling, row))) for row in rows)
-    return chains(told)
+    return chains((row.root, row.pk, _inspection(telling, row)) for row in rows)
 
 
-def _inspection(telling: Telling, row: Inspection) -> tuple[str, list[str], str]:
+def _inspection(telling: Telling, row: Inspection) -> Entry:
     title = f"{row.get_kind_display().capitalize()}: {row.get_result_display()}"
     by = f"done by {row.performed_by.name}" if access.words_are_for(telling.user, row) else ""
-    found = in_a_sentence(row.kind, row.results, telling.units)
+    lines = [in_a_sentence(row.kind, row.results, telling.units), _sentence([by])]
     fix = reverse("inspection_correct", args=[row.pk]) if access.may_now(telling.user, "inspect") else ""
-    return title, [found, _sentence([by])], fix
-
-
-def plain_results(results: Mapping[str, Any]) -> str:
-    """What an inspection measured, in a sentence; "" for nothing."""
-    known = {name: value for name, value in results.items() if value not in (None, "", [], {})}
-    return _sentence(f"{name.replace('_', ' ')}: {_plain(value)}" for name, value in known.items())
+    told = telling.entry(row, row, "inspection", title, lines, fix)
+    return replace(told, see_url=reverse("inspection", args=[row.pk]))
 
 
 def build_events(rows: Sequence[BuildEvent], words: bool) -> list[Entry]:

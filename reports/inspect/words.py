@@ -311,14 +311,19 @@ def in_short(kind: str, results: Mapping[str, Any], units: str) -> str:
     told = [each for each in said(kind, results, units) if each.key not in _LONG]
     if kind == InspectionKind.TORQUE:
         return f"{len(results.get('items') or [])} items"
-    return ", ".join(f"{each.label.lower()} {each.text}" for each in told[:4])
+    return ", ".join(f"{_inside(each.label)} {each.text}" for each in told[:4])
 
 
 def in_a_sentence(kind: str, results: Mapping[str, Any], units: str) -> str:
     """Everything that was found, as one sentence; empty for nothing."""
     found = said(kind, results, units)
-    told = ", ".join(f"{each.label[:1].lower()}{each.label[1:]} {each.text}" for each in found)
+    told = "; ".join(f"{_inside(each.label)} {each.text}" for each in found)
     return told[:1].upper() + told[1:] + "." if told else ""
+
+
+def _inside(label: str) -> str:
+    """A label inside a sentence; the sign of a metal keeps its capital."""
+    return label if len(label) <= 2 else f"{label[:1].lower()}{label[1:]}"
 
 
 _LONG = frozenset({"cause", "action", "seen", "lab_reference", "gauge", "gauge_until", "spots"})
