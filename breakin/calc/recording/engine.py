@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from breakin.calc.atmosphere import SEA_LEVEL_TEMPERATURE_R, THETA_PER_FT, ZERO_DEGF_IN_R
 from breakin.calc.recording import heads as heat
+from breakin.calc.recording.ambient import ambient_inhg, standard_degf
 from breakin.calc.recording.blocks import Stretch, blocks, pieces_of, stretches_of
 from breakin.calc.recording.minutes import Stock, band_minutes
 from breakin.calc.recording.phases import Course
-from breakin.calc.recording.power import EnginePower, ambient_inhg, power_of
+from breakin.calc.recording.power import EnginePower, power_of
 from breakin.calc.recording.result import Cylinders, EngineFlight, Piece, Span, TakeOff
 from breakin.calc.recording.sensors import Probes, probes_of
 from breakin.calc.recording.signals import Engine, Signals
@@ -171,8 +171,7 @@ def _standard_shift(signals: Signals) -> Floats | None:
     """Standard temperature at the altitude less what was measured [ddegF], row by row (:mod:`breakin.calc.heat`)."""
     if signals.oat_degf is None or signals.alt_ft is None:
         return None
-    standard = SEA_LEVEL_TEMPERATURE_R * (1.0 - THETA_PER_FT * signals.alt_ft) - ZERO_DEGF_IN_R
-    return standard - signals.oat_degf
+    return standard_degf(signals.alt_ft) - signals.oat_degf
 
 
 def _level_rows(signals: Signals, stretches: Sequence[Stretch]) -> NDArray[np.int64]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from breakin.calc.recording.ambient import LAPSE_DEGF_PER_FT
 from breakin.calc.recording.edges import fraction, onset, onset_time
 from breakin.calc.recording.signals import Signals
 from breakin.calc.recording.smooth import Floats, nanmedian, running_mean, runs, shifted
@@ -21,8 +22,6 @@ LAGS_S = (0.0, 2.5, 5.0)
 BEND_S = 22.0
 FIT_S = 48.0
 FIT_ROWS = 48
-# Standard lapse of the atmosphere [ddegF/ft].
-LAPSE_DEGF_PER_FT = 0.003566
 # No climb at all [ft/s].
 SLOWEST_FT_S = 1.5
 # The levers move within so long of it [s].

@@ -11,13 +11,14 @@ from breakin.calc.recording.result import Span
 from breakin.calc.recording.smooth import Floats
 
 # The power of a whole flight is a little off in one direction: each way it could be is tried, and the range leaves out
-# the least likely at both ends, so that 97 of 100 ranges hold the truth.
-TAIL = 0.012
+# the least likely at both ends. Most minutes lie far from any edge: in all about 97 of 100 ranges hold the truth.
+TAIL = 0.05
 TRIED = np.linspace(-3.2, 3.2, 129)
 LIKELIHOOD = np.exp(-0.5 * TRIED**2)
 LIKELIHOOD = LIKELIHOOD / LIKELIHOOD.sum()
-# What passing through a band and the noise of the readings leave open in any case [min].
-ROUGH_MIN = 0.25
+# What passing through a band and the noise of the readings leave open in any case [min], and as a share of the range.
+ROUGH_MIN = 0.2
+ROUGH_SHARE = 0.05
 
 
 @dataclass(frozen=True)
@@ -55,8 +56,9 @@ def band_minutes(stock: Stock, low: float, high: float, sigma: float) -> Span:
     most = float(tried[order][min(np.searchsorted(weight, 1.0 - TAIL), len(tried) - 1)])
     central = float(stock.between(np.asarray(low), np.asarray(high)))
     whole = float(stock.seconds[-1]) / 60.0
+    rough = ROUGH_MIN + ROUGH_SHARE * (most - least)
     return Span(
-        central,
-        max(0.0, min(least, central) - ROUGH_MIN),
-        min(whole, max(most, central) + ROUGH_MIN) if whole else 0.0,
+        round(central, 3),
+        round(max(0.0, min(least, central) - rough), 3),
+        round(min(whole, max(most, central) + rough), 3),
     )

@@ -18,7 +18,7 @@ RICH_LOSS = 0.9
 TOUCH = float(1.0 - (1.0 - np.sqrt(1.0 - 1.0 / LEAN_LOSS)))
 FUEL_SHORT = 2.0 * LEAN_LOSS * (1.0 - TOUCH)
 # Take-off is set richer than best power by about this [share], cruise at about best power. Common practice, no source.
-TAKE_OFF_RICH = 1.12
+TAKE_OFF_RICH = 1.14
 # Exhaust temperature falls from its crest by about so much for each unit of mixture on either side [ddegF]: 100 to 150
 # degF rich of peak is best power (Lycoming O-320-76 Operator's Manual).
 DEGF_PER_MIXTURE = 125.0 / (1.0 - PEAK_OVER_BEST)

@@ -6,10 +6,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from breakin.calc.atmosphere import DELTA_EXPONENT, SEA_LEVEL_PRESSURE_INHG, THETA_PER_FT
 from breakin.calc.chart_power import fixed_pitch_percent, map_rpm_percent
+from breakin.calc.recording.ambient import air_of, static_error
 from breakin.calc.recording.leaning import Leaned, leanings_of
 from breakin.calc.recording.mixture import (
     DEGF_PER_MIXTURE,
@@ -25,26 +24,28 @@ from breakin.calc.recording.smooth import Floats, nanmean, nanmedian, running_me
 from breakin.calc.recording.spec import EngineSpec
 
 # One sigma of each doubt, in percent of the power. Own estimates, the project's own choice; they are printed.
-ENGINE_SIGMA = 1.8  # one engine against its type's chart: cannot be seen from the cockpit
+ENGINE_SIGMA = 1.5  # one engine against its type's chart: cannot be seen from the cockpit
 CHART_SIGMA = 0.6
 FUEL_SIGMA = 2.5
 BSFC_SIGMA = 1.5
 MIXTURE_SIGMA = 4.0  # mixture never told: fuel flow alone
+LEAN_OF_PEAK_SIGMA = 2.0  # where peak lies is known to 2 % of the fuel, and power follows the fuel there
+LEAN_OF_PEAK = 0.85
 FIXED_PITCH_SIGMA = 3.0
-TURBO_SIGMA = 1.5
-TURBO_SIGMA_PER_1000_FT = 0.2
-OAT_DDEGF = 18.0  # a day's temperature about standard when it was not recorded
+TURBO_SIGMA = 1.1
+TURBO_SIGMA_PER_1000_FT = 0.15
+ALTITUDE_SIGMA_PER_1000_FT = 0.9  # what an altitude that is 1,000 ft off does
 MAP_SIGMA_INHG = 0.25  # an unchecked manifold-pressure gauge
 CHECKED_MAP_SIGMA_INHG = 0.1
-FIELD_SIGMA_FT = 2000.0
 # Static check: beyond this the gauge is wrong, not the altimeter's setting [inHg].
 STATIC_WRONG_INHG = 0.75
 STATIC_SHARE = 0.7
-SETTLE_S = 12.0
 # Chart and fuel flow apart by so much of the power: one of the two instruments is wrong.
 APART = 0.095
-APART_UNLEANED = 0.15
+APART_UNLEANED = 0.12
 APART_TURBO = 1.25
+# How much of an odd mixture at take-off is laid to the instruments, the rest to how it was set up.
+TAKE_OFF_SHARE = 0.6
 
 
 @dataclass(frozen=True)
@@ -72,25 +73,6 @@ class EnginePower:
     common_sigma: float
     method: str
     notes: tuple[str, ...]
-
-
-def ambient_inhg(altitude_ft: Floats) -> Floats:
-    """Pressure of the standard atmosphere at a pressure altitude, unchecked, for whole columns."""
-    return SEA_LEVEL_PRESSURE_INHG * (1.0 - THETA_PER_FT * altitude_ft) ** DELTA_EXPONENT
-
-
-def static_error(signals: Signals, engine: Engine, running: NDArray[np.bool_]) -> float | None:
-    """Manifold pressure less ambient with the engine stopped [inHg]; None when that was never recorded."""
-    if engine.map_inhg is None or signals.alt_ft is None or not running.any():
-        return None
-    rows = np.flatnonzero(running)
-    still = np.zeros(len(signals.t), dtype=bool)
-    still[: max(0, int(rows[0]) - (1 if signals.step_s < 3 else 0))] = True
-    still |= signals.t > signals.t[rows[-1]] + SETTLE_S
-    still &= ~running
-    apart = (engine.map_inhg - ambient_inhg(signals.alt_ft))[still]
-    found = nanmedian(apart)
-    return found if np.isfinite(found) and abs(found) < 8 else None
 
 
 def power_of(
@@ -130,6 +112,8 @@ class _Finder:
         pct, own = self._together(chart, fuel, fuel_sigma, told, disagree)
         if pct is None:
             pct = np.full(rows, np.nan)
+        if span[1] > span[0] and nanmedian(mixture[span[0] : span[1]]) < LEAN_OF_PEAK:
+            own = math.hypot(own, LEAN_OF_PEAK_SIGMA)
         common = math.hypot(ENGINE_SIGMA, own) / 100.0
         still = ~self.running
         pct = np.where(still, 0.0, np.maximum(pct, 0.0))
@@ -161,57 +145,43 @@ class _Finder:
             end = min(end, self.signals.row_at(self.course.cruise[1]))
         return start, end
 
-    def _altitude(self) -> Floats:
-        """Pressure altitude; where it was not recorded, from the manifold pressure of the stopped engine."""
-        if self.signals.alt_ft is not None:
-            return self.signals.alt_ft
-        field_ft, sigma = 3000.0, FIELD_SIGMA_FT
-        self.chart_sigma = math.hypot(self.chart_sigma, sigma / 1000.0 * 0.9)
-        self.notes.append("No altitude was recorded: 3,000 ft was taken, and power is the less certain for it.")
-        return np.full(len(self.signals.t), field_ft)
-
     def _air(self) -> Floats | None:
         """Percent power by the chart at best-power mixture."""
         chart, engine = self.spec.chart, self.engine
-        if chart is None or engine.rpm is None:
+        if chart is None or engine.rpm is None or (engine.map_inhg is None and not self.fixed_pitch):
             return None
-        oat = self.signals.oat_degf
-        if self.fixed_pitch:
-            altitude = self._altitude()
-            self.chart_sigma = math.hypot(self.chart_sigma, FIXED_PITCH_SIGMA)
-            self._say_chart("engine speed and density")
-            if oat is None:
-                self.chart_sigma = math.hypot(self.chart_sigma, 100 * OAT_DDEGF / 500.0)
-            return fixed_pitch_percent(chart, engine.rpm - self.spec.rpm_error, altitude, oat)
-        if engine.map_inhg is None:
-            return None
-        altitude = self._altitude()
-        pressure = np.maximum(engine.map_inhg - self._map_correction(), 1.0)
-        self._say_chart("manifold pressure and engine speed")
-        if oat is None:
-            self.chart_sigma = math.hypot(self.chart_sigma, 50 * OAT_DDEGF / 500.0)
+        air = air_of(self.signals, engine, self.running)
+        self.notes += air.notes
+        rpm = engine.rpm - self.spec.rpm_error
+        doubts = [self.chart_sigma, ALTITUDE_SIGMA_PER_1000_FT * air.altitude_sigma_ft / 1000.0]
+        # Percent of power for a degree: half of 1/T by the square root, the whole by density at a fixed pitch.
+        doubts.append((100.0 if self.fixed_pitch else 50.0) * air.oat_sigma_ddegf / 500.0)
+        if engine.map_inhg is None or self.fixed_pitch:
+            self.ways.append(f"power by chart from engine speed and density, {air.words}")
+            self.chart_sigma = math.hypot(*doubts, FIXED_PITCH_SIGMA)
+            return fixed_pitch_percent(chart, rpm, air.altitude_ft, air.oat_degf)
+        self.ways.append(f"power by chart from manifold pressure and engine speed, {air.words}")
+        pressure = np.maximum(engine.map_inhg - self._map_correction(doubts), 1.0)
         if chart.sea_level_only:
-            height = max(nanmedian(altitude) / 1000.0, 0.0)
-            self.chart_sigma = math.hypot(self.chart_sigma, TURBO_SIGMA, TURBO_SIGMA_PER_1000_FT * height)
-        pct, beyond = map_rpm_percent(chart, engine.rpm - self.spec.rpm_error, pressure, altitude, oat)
-        if self.course.air is not None and np.nanmean(beyond[slice(*self.course.air)] > 0.06) > 0.2:
+            height = max(nanmedian(air.altitude_ft) / 1000.0, 0.0)
+            doubts += [TURBO_SIGMA, TURBO_SIGMA_PER_1000_FT * height]
+        self.chart_sigma = math.hypot(*doubts)
+        pct, beyond = map_rpm_percent(chart, rpm, pressure, air.altitude_ft, air.oat_degf)
+        flown = beyond[slice(*self.course.air)] if self.course.air is not None else beyond[:0]
+        if self.signals.alt_ft is not None and len(flown) and np.nanmean(flown > 0.06) > 0.2:
             self.notes.append(
                 "Manifold pressure was more than full throttle gives at the recorded altitude; one of the two is wrong."
             )
         return pct
 
-    def _say_chart(self, from_what: str) -> None:
-        oat = "outside air temperature recorded" if self.signals.oat_degf is not None else "standard temperature taken"
-        self.ways.append(f"power by chart from {from_what}, {oat}")
-
-    def _map_correction(self) -> float:
+    def _map_correction(self, doubts: list[float]) -> float:
         """What to take off the manifold pressure: the known error, or what the stopped engine shows."""
         known = self.spec.map_error_inhg
         usual = max(nanmedian(self.engine.map_inhg[self.running]) if self.engine.map_inhg is not None else 20.0, 12.0)
         if self.static is None:
-            self.chart_sigma = math.hypot(self.chart_sigma, 100 * MAP_SIGMA_INHG / usual)
+            doubts.append(100 * MAP_SIGMA_INHG / usual)
             return known
-        self.chart_sigma = math.hypot(self.chart_sigma, 100 * CHECKED_MAP_SIGMA_INHG / usual)
+        doubts.append(100 * CHECKED_MAP_SIGMA_INHG / usual)
         apart = self.static - known
         if self.map_wrong:
             way = "high" if apart > 0 else "low"
@@ -244,6 +214,9 @@ class _Finder:
             if leanings:
                 at_peak = self._at_peak(fuel_air, leanings[0])
                 return np.clip(PEAK_OVER_BEST * smooth / at_peak, 0.55, 1.6), 2.0, True
+            # Nobody leaned to a peak: the rich take-off tells how far the two instruments are apart by themselves.
+            apart = self._rich_at_take_off(fuel_air)
+            smooth = smooth / np.exp(TAKE_OFF_SHARE * (apart or 0.0))
             return np.clip(np.where(np.isfinite(smooth), smooth, 1.0), 0.7, 1.5), MIXTURE_SIGMA, False
         mixture = np.ones(rows)
         if self.course.air is not None:
@@ -252,6 +225,15 @@ class _Finder:
         for leaned in leanings[:1]:
             self._by_exhaust(mixture, leaned)
         return mixture, MIXTURE_SIGMA if not leanings else 3.0, False
+
+    def _rich_at_take_off(self, fuel_air: Floats) -> float | None:
+        """Logarithm of the mixture at full throttle over the usual one; None without a take-off."""
+        lifted = self.course.events.get("liftoff")
+        if lifted is None or self.course.air is None:
+            return None
+        start = self.course.air[0]
+        found = nanmedian(fuel_air[start : min(self.course.air[1], self.signals.row_at(lifted + 45.0))])
+        return math.log(found / TAKE_OFF_RICH) if np.isfinite(found) and found > 0 else None
 
     def _at_peak(self, fuel_air: Floats, leaned: Leaned) -> float:
         row = self.signals.row_at(leaned.t)
@@ -312,6 +294,8 @@ class _Finder:
             cruise = self.signals.row_at(self.course.cruise[0]) if self.course.cruise else span[0]
             level = nanmedian(fuel_air[cruise : span[1]])
             apart, line = (math.log(level) if np.isfinite(level) and level > 0 else 0.0), APART_UNLEANED
+            rich = self._rich_at_take_off(fuel_air)
+            apart = apart if rich is None else (apart + rich) / 2
         self.apart = apart
         if abs(apart) < line * (APART_TURBO if self.spec.turbo else 1.0):
             return (), ""
