@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import acts, acts_seats, importing
+from reports.views import acts, acts_seats, closing, importing
 
 urlpatterns = [
     path("shop/", acts.acts, name="acts"),
@@ -12,9 +12,14 @@ urlpatterns = [
     path("shop/builds/<int:build_id>/plan/", acts.plan_issue, name="plan_issue"),
     path("shop/builds/<int:build_id>/cell/", acts.build_cell, name="build_cell"),
     path("shop/builds/<int:build_id>/preserve/", acts.build_preserve, name="build_preserve"),
-    path("shop/builds/<int:build_id>/close/", acts.build_close, name="build_close"),
-    path("shop/builds/<int:build_id>/reopen/", acts.build_reopen, name="build_reopen"),
+    path("shop/builds/<int:build_id>/close/", closing.build_close, name="build_close"),
+    path("shop/builds/<int:build_id>/close/waive/<slug:criterion>/", closing.criterion_waive, name="criterion_waive"),
+    path("shop/builds/<int:build_id>/close/file/", closing.close_out_sign, name="close_out_sign"),
+    path("shop/builds/<int:build_id>/close/return/", closing.proposal_return, name="proposal_return"),
+    path("shop/builds/<int:build_id>/close/incomplete/", closing.build_give_up, name="build_give_up"),
+    path("shop/builds/<int:build_id>/reopen/", closing.build_reopen, name="build_reopen"),
     path("shop/engines/<int:engine_id>/install/", acts_seats.engine_install, name="engine_install"),
+    path("shop/engines/<int:engine_id>/installation/", acts_seats.engine_revise, name="engine_revise"),
     path("shop/engines/<int:engine_id>/remove/", acts_seats.engine_remove, name="engine_remove"),
     path("shop/aircraft/<int:aircraft_id>/swap/", acts_seats.aircraft_swap, name="aircraft_swap"),
     path("shop/aircraft/<int:aircraft_id>/transfer/", acts_seats.aircraft_transfer, name="aircraft_transfer"),

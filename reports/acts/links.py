@@ -12,6 +12,8 @@ from reports.reader import Reader
 from shop import access
 
 Link = tuple[str, str]
+# A closed build is watched for half a year without running: it can be preserved too.
+_KEPT = (BuildState.OPEN, BuildState.CLOSED)
 
 
 def engine_acts(reader: Reader, page: EnginePage) -> tuple[Link, ...]:
@@ -25,15 +27,15 @@ def engine_acts(reader: Reader, page: EnginePage) -> tuple[Link, ...]:
         links.append((reverse("plan_issue", args=[open_build.pk]), words))
     if open_build and access.may_now(reader.user, "open_build"):
         links.append((reverse("build_cell", args=[open_build.pk]), "Enter a cell run"))
-    if open_build and access.may_now(reader.user, "install"):
-        links.append((reverse("build_preserve", args=[open_build.pk]), "Preserve"))
+    if page.build and page.build.state in _KEPT and access.may_now(reader.user, "install"):
+        links.append((reverse("build_preserve", args=[page.build.pk]), "Preserve"))
     if access.may_now(reader.user, "install"):
         links += _seat_links(page)
     if access.may_now(reader.user, "transfer"):
         seat = next((row for row in reversed(page.installations) if row.until is None), None)
         links += [(reverse("aircraft_transfer", args=[seat.aircraft_id]), "Change of holder")] if seat else []
-    if page.build and access.may_now(reader.user, "close_build"):
-        links += _close_links(page.build)
+    if page.build:
+        links += _close_links(reader, page.build)
     if access.may_now(reader.user, "open_build"):
         query = urlencode({"type": page.engine.engine_type_id, "engine": page.engine.pk})
         links.append((f"{reverse('build_new')}?{query}", "New build"))
@@ -46,6 +48,7 @@ def _seat_links(page: EnginePage) -> list[Link]:
         return [(reverse("engine_install", args=[page.engine.pk]), "Install")]
     links = [
         (reverse("meter_change", args=[seat.aircraft_id]), "Change a meter"),
+        (reverse("engine_revise", args=[page.engine.pk]), "Change the installation"),
         (reverse("engine_remove", args=[page.engine.pk]), "Remove"),
     ]
     if seat.position in (Position.LEFT, Position.RIGHT):
@@ -53,9 +56,9 @@ def _seat_links(page: EnginePage) -> list[Link]:
     return links
 
 
-def _close_links(build: Build) -> list[Link]:
-    if build.state == BuildState.OPEN:
+def _close_links(reader: Reader, build: Build) -> list[Link]:
+    if build.state == BuildState.OPEN and access.may_now(reader.user, "propose_close"):
         return [(reverse("build_close", args=[build.pk]), "Close")]
-    if build.state in (BuildState.CLOSED, BuildState.INCOMPLETE):
+    if build.state in (BuildState.CLOSED, BuildState.INCOMPLETE) and access.may_now(reader.user, "close_build"):
         return [(reverse("build_reopen", args=[build.pk]), "Reopen")]
     return []

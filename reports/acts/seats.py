@@ -84,6 +84,14 @@ class InstallForm(ActForm):
                 unit="h",
                 help_text="Empty where there is none, or where it ran on from the engine before.",
             )
+        self.ask_attributes()
+        if self.may_fill:
+            self._volume("filled", "Oil filled", "By measure. Empty if it is filled later.", Steps("0.25", "0"))
+            self._choice("oil_kind", "Kind of oil", OilKind.choices)
+            self.fields["brand"] = text_field("Brand and grade", 80)
+
+    def ask_attributes(self) -> None:
+        """What a seat has: minimum oil, dipstick, propeller, instruments and their errors."""
         self.fields["tach_per_hobbs"] = NumberField(
             label="Tach hours to one Hobbs hour", help_text="Usually 0.85. Empty: learned from the flights."
         )
@@ -104,10 +112,6 @@ class InstallForm(ActForm):
         self.fields["map_error_inhg"] = QuantityField(
             Kind.PRESSURE_MANIFOLD, self.units, label="Manifold gauge error, reading minus true"
         )
-        if self.may_fill:
-            self._volume("filled", "Oil filled", "By measure. Empty if it is filled later.", quarter)
-            self._choice("oil_kind", "Kind of oil", OilKind.choices)
-            self.fields["brand"] = text_field("Brand and grade", 80)
 
     def _choice(self, name: str, label: str, choices: Any, help_text: str = "") -> None:
         self.fields[name] = forms.ChoiceField(

@@ -13,6 +13,7 @@ from engines.models import Aircraft, Engine, Installation, Meter, Position
 from reports.acts.base import start_of
 from reports.acts.doing import done, form_of, shown
 from reports.acts.holding import TransferForm, handover_of, transfer_from
+from reports.acts.revising import ReviseForm, as_it_is, revise_from
 from reports.acts.seats import (
     InstallForm,
     MeterForm,
@@ -68,6 +69,22 @@ def engine_remove(request: HttpRequest, reader: Reader, engine_id: int) -> HttpR
     if done(reader, form, lambda by: remove_from(form, seat, by, now)) is None:
         return shown(request, "engine_remove", form, engine=engine, seat=seat, where=_where(seat))
     messages.success(request, f"{engine} is removed from {_where(seat)}.")
+    return redirect("engine", engine.pk)
+
+
+@require_http_methods(METHODS)
+@for_reader
+def engine_revise(request: HttpRequest, reader: Reader, engine_id: int) -> HttpResponseBase:
+    engine = _engine(reader, engine_id)
+    now = timezone.now()
+    seat = _seat(engine)
+    if seat is None:
+        return shown(request, "engine_revise", None, engine=engine)
+    start = {**as_it_is(seat), **start_of("at", now, reader.zone)}
+    form = form_of(request, reader, now, ReviseForm, start, seat=seat)
+    if done(reader, form, lambda by: revise_from(form, by, now)) is None:
+        return shown(request, "engine_revise", form, engine=engine, where=_where(seat))
+    messages.success(request, f"The installation of {engine} is changed from then on.")
     return redirect("engine", engine.pk)
 
 

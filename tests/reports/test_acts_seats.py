@@ -318,6 +318,37 @@ def test_a_signatory_installs_too_and_an_owner_does_not(shop: Cast, as_person: A
     assert as_person(shop.ada).get(f"/shop/engines/{shop.build_1.engine_id}/install/").status_code == 403
 
 
+class TestRevising:
+    """A seat is different from a moment on."""
+
+    def test_only_what_is_different_changes_and_the_engine_stays(self, shop: Cast, technician: Any) -> None:
+        address = f"/shop/engines/{shop.build_1.engine_id}/installation/"
+        page = technician.get(address)
+        typed = {
+            "at_date": "2026-06-14", "at_time": "09:00", "reason": "Separator fitted.", "basis_clock": "tach",
+            "min_oil_qt": value_of(page, "min_oil_qt"), "min_oil_qt_unit": "qt", "min_oil_source": "POH/AFM",
+            "dipstick_offset_qt": "0", "dipstick_offset_qt_unit": "qt", "separator": "on",
+            "prop_control": "constant_speed", "instruments": ["has_map", "has_fuel_flow", "has_cht_per_cylinder"],
+        }  # fmt: skip
+        answer = technician.post(address, typed)
+        assert answer.headers["location"] == f"/engines/{shop.build_1.engine_id}/", answer.content.decode()
+        old, new = Installation.objects.filter(engine=shop.build_1.engine).order_by("since")
+        assert (old.separator, new.separator, new.continues, new.min_oil_qt) == (False, True, old, old.min_oil_qt)
+        assert old.until == new.since
+
+        again = technician.post(address, {**typed, "at_time": "10:00"})
+        assert "Nothing is different" in again.content.decode()
+
+    def test_a_basis_clock_that_is_not_fitted_is_refused(self, shop: Cast, technician: Any) -> None:
+        address = f"/shop/engines/{shop.build_1.engine_id}/installation/"
+        answer = technician.post(
+            address, {"at_date": "2026-06-14", "reason": "x", "basis_clock": "hobbs", "min_oil_qt": "4",
+                      "min_oil_source": "POH/AFM", "prop_control": "constant_speed"},
+        )  # fmt: skip
+        assert answer.status_code == 422
+        assert "No Hobbs of this seat" in answer.content.decode()
+
+
 class TestHandover:
     """An aircraft changes hands, on its page."""
 
