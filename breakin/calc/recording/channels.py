@@ -343,7 +343,7 @@ def doubts(source: str | Path | Table, mapping: Mapping[str, Any]) -> tuple[Ques
         lines = _some_lines(Path(source), reader.plan)
         numbers = _numbers(lines, reader.plan, reader.numbers)
         raw = {one.column: values for one, values in zip(wanted, numbers, strict=True)}
-    judged = magnitudes.judged(raw, wanted)
+    judged = magnitudes.judged(raw, wanted, t=source.t if isinstance(source, Table) else None)
     found = []
     for group in dict.fromkeys(one.group for one in wanted):
         units = {one.unit for one in wanted if one.group == group} - {"auto"}

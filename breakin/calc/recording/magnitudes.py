@@ -47,7 +47,10 @@ def _top(columns: Mapping[str, Floats], wanted: Iterable[Wanted], group: str, sh
 
 
 def judged(
-    columns: Mapping[str, Floats], wanted: tuple[Wanted, ...], rated_hp: Mapping[str, float] | None = None
+    columns: Mapping[str, Floats],
+    wanted: tuple[Wanted, ...],
+    rated_hp: Mapping[str, float] | None = None,
+    t: Floats | None = None,
 ) -> Units:
     """Units from magnitudes, for every group of which there are columns, whatever the mapping says of it.
 
@@ -55,6 +58,7 @@ def judged(
     ----------
     columns : values as in the file, by name of the column.
     rated_hp : rated power of each engine [hp], where known; it tells the units of fuel flow.
+    t : time of each row [s], where known; the rate of climb helps to tell feet from metres.
     """
     units: dict[str, str] = {}
     notes: list[str] = []
@@ -81,13 +85,16 @@ def judged(
         top = _top(columns, wanted, "oil_press")
         units["oil_press"] = "bar" if top < 12 else "kPa" if top > 160 else "psi"
     if "alt" in groups:
-        units["alt"], sure = _height(columns, wanted, units.get("manifold_pressure", "inHg"), units.get("oat", "C"))
+        units["alt"], sure = _height(columns, wanted, units.get("manifold_pressure", "inHg"), units.get("oat", "C"), t)
         if not sure:
             weak.append("alt")
     if "airspeed" in groups:
         top = _top(columns, wanted, "airspeed")
         units["airspeed"] = "km/h" if top > 220 else "kt"
-        if 150 < top < 320:
+        height = _column(columns, wanted, "alt")
+        flew = height is not None and np.isfinite(height).any() and float(np.nanmax(height) - np.nanmin(height)) > 800
+        # In flight less than 160 is too slow for km/h.
+        if top <= 320 and not (flew and top < 160):
             weak.append("airspeed")
     if "fuel_flow" in groups:
         pressure_unit = units.get("manifold_pressure", "inHg")
@@ -150,12 +157,13 @@ def _celsius(value: float, unit: str) -> float:
 
 
 def _height(
-    columns: Mapping[str, Floats], wanted: tuple[Wanted, ...], pressure_unit: str, air_unit: str
+    columns: Mapping[str, Floats], wanted: tuple[Wanted, ...], pressure_unit: str, air_unit: str, t: Floats | None
 ) -> tuple[str, bool]:
     """Feet or metres, and whether that is sure.
 
-    Three witnesses: manifold pressure with the engine stopped is that of the air; without a turbocharger it is never
-    over that of the air; and the air cools by 2 degC in 1,000 ft.
+    Four witnesses: manifold pressure with the engine stopped is that of the air; without a turbocharger it is never
+    over that of the air; the air cools by 2 degC in 1,000 ft; and a piston aircraft climbs 300 to 1,600 ft a minute.
+    One of them may lie: manifold pressure may be off, and an inversion is warmer above.
     """
     height = _column(columns, wanted, "alt")
     if height is None or not np.isfinite(height).any():
@@ -182,13 +190,30 @@ def _height(
         as_feet, as_metres = abs(implied - at), abs(implied - at / 0.3048)
         if abs(as_feet - as_metres) > 400:
             votes += 2.0 if as_feet < as_metres else -2.0
-    votes += _lapse(columns, wanted, height, air_unit)
+    votes += _lapse(columns, wanted, height, air_unit) + _climb(height, t)
     return ("ft" if votes >= 0 else "m"), abs(votes) >= 2.0
 
 
 def _pressure_altitude(pressure_inhg: float | Floats) -> Floats:
     """Altitude of a pressure in the standard atmosphere [ft]: ICAO Doc 7488, 1993 edition."""
     return np.asarray(145_366.45 * (1 - (np.maximum(pressure_inhg, 1.0) / 29.9213) ** 0.190284))
+
+
+def _climb(height: Floats, t: Floats | None) -> float:
+    if t is None:
+        return 0.0
+    known = np.isfinite(height)
+    at, up = t[known], height[known]
+    ahead = np.searchsorted(at, at + 60.0)
+    inside = ahead < len(at)
+    if inside.sum() < 10:
+        return 0.0
+    lasted = at[ahead[inside]] - at[inside]
+    rates = ((up[ahead[inside]] - up[inside]) / lasted * 60.0)[lasted < 150.0]
+    if not len(rates):
+        return 0.0
+    fastest = float(np.percentile(rates, 97))
+    return 2.0 if fastest > 520.0 else -1.0 if 100.0 < fastest < 330.0 else 0.0
 
 
 def _lapse(columns: Mapping[str, Floats], wanted: tuple[Wanted, ...], height: Floats, air_unit: str) -> float:

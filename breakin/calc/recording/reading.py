@@ -71,7 +71,7 @@ def read_table(
     parts = list(reader.stretches(progress))
     raw = parts[0] if len(parts) == 1 else _joined(parts)
     sample = Sample()
-    sample.add(raw.columns)
+    sample.add({**raw.columns, "t": raw.t})
     factors, unit_notes = factors_of(reader, sample, rated_hp, fuel_lb_per_gal)
     columns = {}
     for name, values in raw.columns.items():
@@ -129,7 +129,7 @@ def convert(
     sample = Sample()
     with Writer(Path(parquet_path), tuple(one.name for one in reader.wanted)) as writer:
         for stretch in reader.stretches(progress):
-            sample.add(stretch.columns)
+            sample.add({**stretch.columns, "t": stretch.t})
             writer.add(stretch.columns, stretch.t, stretch.row)
         factors, unit_notes = factors_of(reader, sample, rated_hp, fuel_lb_per_gal)
         facts = _facts(reader, unit_notes, now)
@@ -176,7 +176,7 @@ def factors_of(
     notes: list[str] = []
     if open_groups - {"rpm"}:
         by_column = {one.column: sample.columns[one.name] for one in reader.wanted}
-        judged = magnitudes.judged(by_column, reader.wanted, rated_hp)
+        judged = magnitudes.judged(by_column, reader.wanted, rated_hp, sample.columns["t"])
         units = judged.units
         told = [group for group in units if group in open_groups - {"rpm", "fuel_flow"}]
         if told:

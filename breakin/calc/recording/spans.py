@@ -1,6 +1,6 @@
 """Flights and ground runs in one recording: where each begins and ends, and how often it landed.
 
-Pieces are parted by an engine that stood still for more than two minutes, or by a gap after which it is colder. Whether
+Pieces are parted by an engine that stood still for more than a minute, or by a gap after which it is colder. Whether
 a piece flew is told by airspeed and altitude where they are recorded, else by how long take-off power was held.
 """
 
@@ -16,7 +16,8 @@ from breakin.calc.recording.table import Floats, Table
 
 Bools = NDArray[np.bool_]
 
-STOPPED_S = 120.0
+STOPPED_S = 60.0
+GAP_S = 120.0
 RUNNING_RPM = 250.0
 SHORTEST_RUN_S = 20.0
 FLYING_KT = 45.0
@@ -109,7 +110,7 @@ def _ran_s(table: Table, running: Bools, start: int, end: int) -> float:
 
 
 def _parted_by_gaps(table: Table, start: int, end: int) -> list[tuple[int, int]]:
-    gaps = np.flatnonzero(np.diff(table.t[start:end]) > STOPPED_S) + start + 1
+    gaps = np.flatnonzero(np.diff(table.t[start:end]) > GAP_S) + start + 1
     parts = [start, *(int(one) for one in gaps if _colder(table, int(one))), end]
     return list(pairwise(parts))
 

@@ -15,20 +15,23 @@ PATTERNS: tuple[tuple[str, str], ...] = (
     ("", rf"(fuel|kraftstoff|carburant|essence) ({_NOT_FLOW}|restant)"),
     ("", "usd|rem|dif|diff|spread|volts?|amps?|bat|batt|battery|bus|aux|shock|cool|cld|crb|carb|cdt|iat|vsi|vs|vario"),
     ("", "pitch|roll|heading|hdg|track|trk|course|wind|hp|hobbs|tach time"),
-    ("tit", r"tit|turbine inlet( temp(erature)?)?|turbineneintritt\w*|t it"),
-    ("cht", r"cht|cyl(inder)? head|cylinder head temp\w*|head|zkt|zylinderkopf\w*|culasses?|tct|t culasse|ktc"),
+    ("tit", r"tit|turbine( in(let)?)?( temp(erature)?)?|turbineneintritt\w*|t it"),
+    ("cht", r"cht|cyl(inder)? head|cylinder head temp\w*|head|zkt|(zylinder)?kopf\w*|culasses?|tct|t culasse|ktc"),
     ("egt", r"egt|exh|exhaust|exhaust gas\w*|stack|agt|abgas\w*|echappement|echapp?|gaz|t gaz|tge"),
-    ("oil_press", r"oil ?p(ress\w*)?|oil pressure|op|oilp|p oel|p ol|oel ?druck|ol ?druck|oeldr\w*"),
-    ("oil_press", r"huile p\w*|p(ression)? huile|pr huile"),
-    ("oil_temp", r"oil ?t(emp\w*)?|oil temperature|ot|oilt|t oel|t ol|oel ?temp\w*|ol ?temp\w*|oelt"),
+    ("oil_press", r"oil ?p(res\w*)?|oil pressure|op|oilp|p oel|p ol|oel ?druck|ol ?druck|oeldr\w*"),
+    ("oil_press", r"huile p\w*|p(ression)? huile|pre?s? huile"),
+    ("oil_temp", r"oil ?(t(emp\w*)?|deg)|oil temperature|ot|oilt|t oel|t ol|oel ?temp\w*|ol ?temp\w*|oelt"),
     ("oil_temp", r"huile t\w*|t(emp\w*)? huile|temperature huile"),
     ("oat", r"oat|outside( air)?( temp\w*)?|amb(ient)?( temp\w*)?|t aussen|aussen ?(luft)?(temp\w*)?|air temp\w*|sat"),
     ("oat", r"t ?ext|ext(erieure?)?|temp ext\w*"),
     ("fuel_flow", r"ff|fuel ?flow|fflow|flow|durchfluss|(kraftstoff)?verbrauch|kraftstoff(fluss)?|debit|conso\w*|fuel"),
     ("fuel_flow", "gph|lph"),
-    ("manifold_pressure", r"map|mp|manifold( abs\w*)?( press\w*)?|man ?(p|press|pressure)|boost( line)?"),
+    (
+        "manifold_pressure",
+        r"map|mp|manifold( abs\w*)?( press\w*)?|man ?(p|press|pressure)|boost( line)?|intake( abs\w*)?( press\w*)?",
+    ),
     ("manifold_pressure", r"ladedruck|saugrohr\w*|p ?adm|pression adm\w*|admission|pa"),
-    ("rpm", r"rpm|revs?|(engine|crank|eng) ?speed|n ?(eng|mot)|drehzahl|dz|regime|tours?|tr min|umdr\w*"),
+    ("rpm", r"rpm|revs?|(engine|crank|eng) ?speed|n ?(eng|mot)|\w*drehzahl|dz|regime|tours?|tr min|umdr\w*"),
     ("alt", r"alt|altitude|p ?alt|press ?alt\w*|baro ?alt\w*|height|hoehe|druckhoehe|hauteur|alti"),
     ("airspeed", "ias|cas|airspeed|air ?spe?e?d|indicated (air)?speed|spd|fahrt|vitesse|vi|speed|kias"),
     ("date", "date|datum|day|jour|lcl date|utc date"),
@@ -100,13 +103,15 @@ def named(name: str) -> Named | None:
     'manifold_pressure'
     """
     text = plain(name)
-    engine = next((side for side, pattern in _SIDES.items() if re.search(pattern, text)), None)
-    rest = text
-    if engine is not None:
-        rest = _SIDE_FIRST.sub("", text)
-    short = re.fullmatch(r"(c|x|e|t) (\d{1,2})", rest)
-    if short and short[1] in "cx":
-        return Named("cht" if short[1] == "c" else "egt", engine, int(short[2]))
+    first = _SIDE_FIRST.match(text)
+    where = first[0] if first else text
+    engine = next((side for side, pattern in _SIDES.items() if re.search(pattern, where)), None)
+    rest = _SIDE_FIRST.sub("", text)
+    short = re.fullmatch(r"([chxe]) (\d{1,2})", rest)
+    if short:
+        return Named("cht" if short[1] in "ch" else "egt", engine if first else None, int(short[2]))
+    if rest == "n":
+        return Named("rpm", engine, None)
     for channel, pattern in PATTERNS:
         found = re.search(rf"\b({pattern})\b", rest)
         if not found:

@@ -26,6 +26,7 @@ def asked(seen):
         ("CHT1", "cht", None, 1), ("CHT 1", "cht", None, 1), ("C6", "cht", None, 6), ("E1 CHT1", "cht", "1", 1),
         ("L CHT 1", "cht", "1", 1), ("R CHT 1", "cht", "2", 1), ("E2 ZKT 4", "cht", "2", 4),
         ("Zylinderkopftemperatur 2", "cht", None, 2), ("T culasse 5", "cht", None, 5), ("EGT2", "egt", None, 2),
+        ("E2 E1", "egt", "2", 1), ("E1", "egt", None, 1),
         ("E1 EGT 2", "egt", "1", 2), ("AGT 3", "egt", None, 3), ("Abgastemperatur 1", "egt", None, 1),
         ("Échappement 4", "egt", None, 4), ("TIT", "tit", None, None), ("E1 TIT", "tit", "1", None),
         ("RPM", "rpm", None, None), ("RPM1", "rpm", "1", None), ("Left RPM", "rpm", "1", None),

@@ -99,7 +99,7 @@ class TestSeveral:
         assert [one.end_row for one in found[:-1]] == [one.first_row for one in found[1:]]
 
     def test_a_short_stop_does_not_part(self):
-        short = joined(numbers(LEGS["flight"][:-1]), numbers([("off", 100)]), numbers(LEGS["flight"][1:]))
+        short = joined(numbers(LEGS["flight"][:-1]), numbers([("off", 45)]), numbers(LEGS["flight"][1:]))
         assert kinds(flights_in(table(short))) == [("flight", 2)]
 
     def test_a_gap_with_a_colder_engine_parts_though_no_stop_was_recorded(self):
