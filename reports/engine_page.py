@@ -12,6 +12,7 @@ from django.urls import reverse
 
 from breakin.models import (
     Assessment,
+    CloseOutFile,
     DueItem,
     DueState,
     Finding,
@@ -21,8 +22,9 @@ from breakin.models import (
     RunInPlan,
     Severity,
 )
-from engines.models import Aircraft, Build, Engine, Installation
+from engines.models import Aircraft, Build, BuildState, Engine, Installation
 from reports import engine_header, engine_tables, oil_tables, plots, power_tables
+from reports.closeout.files import files_of_build
 from reports.due_form import AskedItem
 from reports.engine_facts import history, period_of
 from reports.engine_header import Header
@@ -34,6 +36,12 @@ from shop import access
 
 OPEN_DUE = (DueState.LATE, DueState.DUE, DueState.DUE_SOON, DueState.WAITING)
 CLOSED_SHOWN = 20
+# Where on the page a criterion is looked at.
+_PLACES = {
+    "settled": "#oil", "paper": "#oil", "since_reopened": "#oil", "first_two": "#power", "filter": "#due",
+    "filters_cut": "#due", "leak": "#due", "added_watch": "#due", "open": "#findings", "known_hours": "#timeline",
+    "evidence": "#timeline", "hours": "#timeline",
+}  # fmt: skip
 RECORDINGS_SHOWN = 50
 
 
@@ -85,6 +93,10 @@ class EnginePage:
     may_complete: bool
     review: Mapping[str, Any]
     lacking: tuple[dict[str, str], ...]
+    waived: tuple[str, ...]
+    proposed: str
+    close_url: str
+    files: tuple[CloseOutFile, ...]
     rules: tuple[Mapping[str, Any], ...]
     timeline: tuple[Entry, ...]
     more_entries: int
@@ -159,6 +171,10 @@ def engine_page(
         may_complete=access.may_now(reader.user, "inspect"),
         review=_part(detail, "review"),
         lacking=_lacking(_part(detail, "review")),
+        waived=_waived(_part(detail, "review"), reader),
+        proposed=_proposed(_part(detail, "review"), reader),
+        close_url=_close_url(reader, build),
+        files=files_of_build(reader, build),
         rules=tuple(detail.get("rules") or ()),
         timeline=told,
         more_entries=more,
@@ -289,9 +305,32 @@ def _due(reader: Reader, build: Build) -> tuple[AskedItem, ...]:
 
 def _lacking(review: Mapping[str, Any]) -> tuple[dict[str, str], ...]:
     """What the review lacks, each with the place on this page where it is mended."""
-    places = {"Complete": "#due", "Record": "#due", "Answer": "#findings"}
-    rows = ({name: str(row.get(name) or "") for name in ("what", "why", "mend")} for row in review.get("lacking") or ())
-    return tuple({**row, "href": places.get(row["mend"].partition(" ")[0], "")} for row in rows)
+    names = ("key", "what", "why", "mend")
+    rows = ({name: str(row.get(name) or "") for name in names} for row in review.get("lacking") or ())
+    return tuple({**row, "href": _PLACES.get(row["key"], "")} for row in rows)
+
+
+def _waived(review: Mapping[str, Any], reader: Reader) -> tuple[str, ...]:
+    """What a manager lets stand unmet, with the reason; the name for the shop."""
+    return tuple(
+        f"{row['what']}. {row['why']} Waived{' by ' + row['by'] if reader.staff else ''}: {row['reason']}"
+        for row in review.get("waived") or ()
+    )
+
+
+def _proposed(review: Mapping[str, Any], reader: Reader) -> str:
+    proposal = review.get("proposal")
+    if not proposal:
+        return ""
+    by = f" by {proposal['by']}" if reader.staff else ""
+    on = datetime.fromisoformat(proposal["at"])
+    return f"The close-out was proposed{by} on {on:%-d %b %Y} and waits for the second look."
+
+
+def _close_url(reader: Reader, build: Build | None) -> str:
+    if build is None or build.state != BuildState.OPEN or not access.may_now(reader.user, "propose_close"):
+        return ""
+    return reverse("build_close", args=[build.pk])
 
 
 def _recordings(reader: Reader, engine: Engine, build: Build | None, builds: list[Build]) -> tuple[Recording, ...]:

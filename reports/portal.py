@@ -8,6 +8,7 @@ from datetime import datetime
 
 from breakin.models import (
     Assessment,
+    CloseOutFile,
     Finding,
     FindingState,
     Flight,
@@ -19,6 +20,7 @@ from breakin.services.corrections import may_correct
 from breakin.services.plans import current_card
 from engines.models import Aircraft, Build, BuildState, EngineTypeRevision, Installation
 from reports import portal_words as words
+from reports.closeout.files import files_of
 from reports.detail import dig, number
 from reports.log_flight_page import EngineSection, sections_of
 from reports.oil_advice import OilAdvice, advice
@@ -76,6 +78,7 @@ class EnginePanel:
     visit: str
     missed: Sequence[str]
     being_judged: bool
+    files: Sequence[CloseOutFile]
 
     @property
     def name(self) -> str:
@@ -157,6 +160,7 @@ def _panel(section: EngineSection, reader: Reader, now: datetime) -> EnginePanel
         visit=words.next_visit(assessment),
         missed=_missed(found, assessment, section.installation) if build else (),
         being_judged=bool(assessment and assessment.dirty_at),
+        files=list(files_of(reader).filter(build__engine=section.installation.engine_id)),
     )
 
 

@@ -2,7 +2,20 @@
 
 from django.urls import path
 
-from reports.views import board, calls, due, engine, findings, home, notices, people, priors, rules, today
+from reports.views import (
+    board,
+    calls,
+    close_out_files,
+    due,
+    engine,
+    findings,
+    home,
+    notices,
+    people,
+    priors,
+    rules,
+    today,
+)
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -10,6 +23,10 @@ urlpatterns = [
     path("today/", today.today_list, name="today"),
     path("engines/<int:engine_id>/", engine.engine, name="engine"),
     path("engines/<int:engine_id>/oil.svg", engine.oil_picture, name="oil_picture"),
+    path("close-outs/check/", close_out_files.close_out_check, name="close_out_check"),
+    path("close-outs/<int:file_id>/", close_out_files.close_out_file, name="close_out_file"),
+    path("close-outs/<int:file_id>/document.json", close_out_files.close_out_document, name="close_out_document"),
+    path("close-outs/<int:file_id>/print.pdf", close_out_files.close_out_print, name="close_out_print"),
     path("findings/<int:finding_id>/acknowledge/", findings.finding_acknowledge, name="finding_acknowledge"),
     path("findings/<int:finding_id>/clear/", findings.finding_clear, name="finding_clear"),
     path("due/<int:due_id>/complete/", due.due_complete, name="due_complete"),

@@ -59,6 +59,7 @@ ACTS: dict[str, frozenset[str]] = {
     "clear_finding": STAFF,
     "clear_stop": TECHNICIANS,
     "waive": frozenset({"manager"}),
+    "propose_close": STAFF,
     "close_build": frozenset({"manager"}),
 }
 

@@ -85,6 +85,7 @@ _OTHER_NAMES: dict[str, str] = {
     "done": "met",
     "agrees": "met",
     "missed": "not-met",
+    "waived": "partly",
     "disagrees": "not-met",
     "refused": "not-met",
     "undecided": "not-known",

@@ -16,7 +16,8 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from django.utils import timezone
 
 from breakin.assess import assess_build
-from breakin.models import DueItem, Finding, Flight, Message, Notice, OilEvent, Recording, Severity
+from breakin.models import CloseOutFile, DueItem, Finding, Flight, Message, Notice, OilEvent, Recording, Severity
+from breakin.services import closing
 from engines.models import Aircraft, Engine, Holding, PilotAssignment
 from shop.models import CustomerMember, Person, Role, User
 from shop.services import create_token
@@ -87,6 +88,8 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
         "aircraft_id": cast.aircraft_1.pk,
         "build_id": cast.build_1.pk,
         "engine_id": cast.build_1.engine_id,
+        "criterion": "hours",
+        "file_id": _sealed_file(cast, now).pk,
         "flight_id": fresh.flight.pk,
         "old_flight_id": logged.flight.pk,
         "fays_flight_id": Flight.objects.get(happened_at=FAYS).pk,
@@ -103,6 +106,15 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
         "secret": 0,  # of no calendar: whoever guesses finds nothing
         "token_id": create_token(user=ada.user, name=WORDS[:50], scope="read", now=now)[0].pk,
     }
+
+
+def _sealed_file(cast: factories.Cast, now: datetime) -> CloseOutFile:
+    """A build of the same engine that was closed out and reopened: signed while the aircraft was Ada's."""
+    file = factories.closed_out(
+        cast.build_1, now=now - timedelta(hours=2), proposer=cast.tom, signer=cast.cora, notes=WORDS
+    )
+    closing.reopen(by=cast.cora, build=cast.build_1, reason="Smoke.", now=now - timedelta(hours=1))
+    return file
 
 
 def _finding(cast: factories.Cast, severity: Severity) -> Finding:

@@ -1,10 +1,10 @@
-"""Forms about the paper of a build: a run in the test cell, preservation, the close-out, taking it up again."""
+"""Forms about the paper of a build: a run in the test cell, preservation."""
 
 from __future__ import annotations
 
 import re
 from datetime import datetime
-from typing import Any, ClassVar
+from typing import Any
 
 from django import forms
 
@@ -13,7 +13,7 @@ from breakin.entries.ranges import Range
 from breakin.entries.sheet import Sheet
 from breakin.models import OilKind
 from breakin.services import builds
-from engines.models import Build, BuildEvent, CellRun, Preservation
+from engines.models import Build, CellRun, Preservation
 from reports.acts.base import ActForm, day_field, had, read_day, read_needed, text_field
 from reports.forms.fields import NumberField, QuantityField
 from shop.forms import Chips
@@ -23,7 +23,6 @@ CELL_MINUTES = Range("Minutes in the cell", Kind.MINUTES, 0.1, 1200, 10, 300, "G
 CELL_OIL = Range("Oil used", Kind.VOLUME, 0, 20, 0, 3)
 CELL_CHT = Range("Hottest head", Kind.TEMPERATURE, 50, 600, 250, 500)
 _STEP = re.compile(r"^\s*(\d{3,4})\s*(?:rpm)?[\s,;:x×]+(\d{1,3}(?:[.,]\d)?)\s*(?:min)?\s*$")
-CLOSED, INCOMPLETE = "closed", "incomplete"
 
 
 class CellForm(ActForm):
@@ -123,56 +122,3 @@ def preserve_from(form: PreserveForm, by: Person, now: datetime) -> Preservation
         note=typed["note"],
         now=now,
     )
-
-
-class CloseForm(ActForm):
-    """The end of a break-in. `lacking` is how many things the review still asks for."""
-
-    places: ClassVar[dict[str, str]] = {"at": "reason"}
-
-    def __init__(self, *args: Any, build: Build, lacking: int, **kwargs: Any) -> None:
-        self.build, self.lacking = build, lacking
-        super().__init__(*args, **kwargs)
-
-    def ask_for(self) -> None:
-        self.fields["how"] = forms.ChoiceField(
-            label="How does it end?",
-            choices=(
-                (CLOSED, "closed out: the criteria were reviewed"),
-                (INCOMPLETE, "closed incomplete: sold abroad, removed, or no answer"),
-            ),
-            required=False,
-            widget=Chips(attrs={"class": "chips--column"}),
-        )
-        self.reason("Why is it closed?", "In a few words, with what decided it.")
-        if self.lacking:
-            self.fields["seen"] = forms.BooleanField(
-                label="I have read what is lacking, and close it out with that reservation", required=False
-            )
-
-    def read(self, sheet: Sheet) -> None:
-        sheet.need("how", "How it ends", "Choose one of the two.")
-        sheet.need("reason", "The reason", "Say in a few words why it is closed.")
-        if sheet.raw.get("how") == CLOSED and self.lacking and not sheet.raw.get("seen"):
-            sheet.problem(
-                "seen", "The review still lacks something. Read the list above; to close out all the same, set this."
-            )
-
-
-def close_from(form: CloseForm, by: Person, now: datetime) -> BuildEvent:
-    act = builds.close_out if form.cleaned_data["how"] == CLOSED else builds.close_incomplete
-    return act(by=by, build=form.build, reason=form.cleaned_data["reason"], now=now)
-
-
-class ReopenForm(ActForm):
-    """Taking a closed break-in up again."""
-
-    def ask_for(self) -> None:
-        self.reason("Why is it taken up again?", "In a few words, with what was seen.")
-
-    def read(self, sheet: Sheet) -> None:
-        sheet.need("reason", "The reason", "Say in a few words why it is taken up again.")
-
-
-def reopen_from(form: ReopenForm, build: Build, by: Person, now: datetime) -> BuildEvent:
-    return builds.reopen(by=by, build=build, reason=form.cleaned_data["reason"], now=now)

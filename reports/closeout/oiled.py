@@ -8,8 +8,8 @@ from typing import Any
 from reports.closeout.drawings import oil_chart
 from reports.closeout.parts import NONE, UNITS, PhotoPart, Section, day, hours, table, told
 from reports.engine_tables import windows
+from reports.inspect.words import in_a_sentence
 from reports.quantities import level, oil_rate
-from reports.timeline import plain_results
 
 Document = dict[str, Any]
 
@@ -99,13 +99,15 @@ def _inspections(document: Document) -> Section:
     photos = []
     for row in document["inspections"]:
         by = row["performed_by"] + (f", seen by {row['inspector']}" if row["inspector"] else "")
-        found = plain_results(row["results"])
+        found = in_a_sentence(row["kind_code"], row["results"], UNITS)
         words = f"{found} {row['note']}".strip()
         rows.append((day(row["happened_at"]), hours(row["hours"]), row["kind"], row["result"], words or NONE, by))
         for number, each in enumerate(row["photos"], start=1):
             caption = f"{row['kind'][0].upper()}{row['kind'][1:]} of {day(row['happened_at'])}, photo {number}"
             caption += f": {each['caption']}" if each["caption"] else ""
-            photos.append(PhotoPart(each["file"], f"Photo. {caption}.", f"{caption}. SHA-256 {each['sha256'][:16]}…"))
+            photos.append(
+                PhotoPart(each["id"], each["file"], f"Photo. {caption}.", f"{caption}. SHA-256 {each['sha256'][:16]}…")
+            )
     return Section(
         "Inspections",
         () if rows else ("No inspection is on record.",),

@@ -27,6 +27,7 @@ class Figure:
 class PhotoPart:
     """A photo of an inspection. path : its name in the store."""
 
+    id: int
     path: str
     alt: str
     caption: str

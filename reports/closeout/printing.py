@@ -6,17 +6,22 @@ this module, and nothing of the machine goes in.
 
 from __future__ import annotations
 
+import base64
+import io
 import json
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import typst
+from django.core.files.storage import default_storage
+from PIL import Image
 
 from reports.closeout.sections import Section, sections_of, title_of
 
 HERE = Path(__file__).parent
 STANDARDS = ["a-2a", "ua-1"]
+_SVG = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 
 
 def print_out(document: dict[str, Any], sha256: str) -> bytes:
@@ -56,8 +61,26 @@ def _plain(section: Section) -> dict[str, Any]:
             for table in section.tables
         ],
         "figures": [{"svg": each.svg, "alt": each.alt, "caption": _narrow(each.caption)} for each in section.figures],
-        "photos": [{"path": each.path, "alt": each.alt, "caption": _narrow(each.caption)} for each in section.photos],
+        "photos": [
+            {"svg": _framed(each.path), "alt": each.alt, "caption": _narrow(each.caption)} for each in section.photos
+        ],
     }
+
+
+def _framed(path: str) -> str:
+    """A stored photo as a drawing with the picture in it; an empty frame says that it can't be read any more."""
+    try:
+        with default_storage.open(path) as held:
+            content = held.read()
+        with Image.open(io.BytesIO(content)) as picture:
+            width, height, kind = *picture.size, (picture.format or "jpeg").lower()
+    except (OSError, ValueError):
+        return (
+            f'{_SVG} viewBox="0 0 400 300"><text x="20" y="150" font-size="20">This photo can not be read.</text></svg>'
+        )
+    held64 = base64.b64encode(content).decode()
+    image = f'<image width="{width}" height="{height}" xlink:href="data:image/{kind};base64,{held64}"/>'
+    return f'{_SVG} viewBox="0 0 {width} {height}">{image}</svg>'
 
 
 def _narrow(text: str) -> str:

@@ -1,8 +1,6 @@
-"""What the shop does with builds: open, plan, cell run, preservation, close, reopen; and the index of all acts."""
+"""What the shop does with builds: open, plan, cell run, preservation; and the index of all acts."""
 
 from __future__ import annotations
-
-from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponseBase
@@ -11,7 +9,6 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from breakin.models import Assessment, Finding, FindingState, Severity
 from engines.models import Build, BuildState, Engine, EngineTypeRevision
 from reports.acts.base import start_of
 from reports.acts.build import KNOWN, NEW, NO_PLAN, SUGGESTED, BuildForm, open_from
@@ -19,13 +16,9 @@ from reports.acts.doing import done, form_of, shown
 from reports.acts.index import index
 from reports.acts.paper import (
     CellForm,
-    CloseForm,
     PreserveForm,
-    ReopenForm,
     cell_from,
-    close_from,
     preserve_from,
-    reopen_from,
 )
 from reports.acts.plan import PlanForm, issue_from, plan_page
 from reports.reader import Reader, for_reader
@@ -128,37 +121,6 @@ def build_preserve(request: HttpRequest, reader: Reader, build_id: int) -> HttpR
     return redirect(_engine_of(build, "#build"))
 
 
-@require_http_methods(METHODS)
-@for_reader
-def build_close(request: HttpRequest, reader: Reader, build_id: int) -> HttpResponseBase:
-    build = _build(reader, build_id, "close_build")
-    now = timezone.now()
-    review = _review(build)
-    lacking = list(review.get("lacking") or [])
-    form = form_of(request, reader, now, CloseForm, {}, build=build, lacking=len(lacking))
-    event = done(reader, form, lambda by: close_from(form, by, now))
-    if event is None:
-        context = {"build": build, "met": review.get("met") or [], "lacking": lacking, "stops": _stops(build)}
-        return shown(request, "build_close", form, open=build.state == BuildState.OPEN, judged=bool(review), **context)
-    messages.success(request, f"Build {build.number} is {event.get_kind_display()}. This is not a return to service.")
-    return redirect(_engine_of(build, ""))
-
-
-@require_http_methods(METHODS)
-@for_reader
-def build_reopen(request: HttpRequest, reader: Reader, build_id: int) -> HttpResponseBase:
-    build = _build(reader, build_id, "close_build")
-    now = timezone.now()
-    form = form_of(request, reader, now, ReopenForm, {})
-    event = done(reader, form, lambda by: reopen_from(form, build, by, now))
-    if event is None:
-        closed = build.state in (BuildState.CLOSED, BuildState.INCOMPLETE)
-        last = build.events.order_by("-at", "-id").first()
-        return shown(request, "build_reopen", form, build=build, closed=closed, last=last)
-    messages.success(request, f"Build {build.number} is reopened.")
-    return redirect(_engine_of(build, ""))
-
-
 def _build(reader: Reader, build_id: int, act: str) -> Build:
     """The build, for who may see it (else not found) and do this (else forbidden)."""
     rows = Build.objects.select_related("engine__engine_type", "type_revision")
@@ -169,17 +131,6 @@ def _build(reader: Reader, build_id: int, act: str) -> Build:
 
 def _engine_of(build: Build, anchor: str) -> str:
     return f"{reverse('engine', args=[build.engine_id])}?build={build.pk}{anchor}"
-
-
-def _review(build: Build) -> dict[str, Any]:
-    row = Assessment.objects.filter(build=build).first()
-    review = (row.detail or {}).get("review") if row else None
-    return review if isinstance(review, dict) else {}
-
-
-def _stops(build: Build) -> list[Finding]:
-    still = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
-    return list(Finding.objects.filter(build=build, severity=Severity.STOP, state__in=still))
 
 
 def _number(text: str) -> int | None:
