@@ -27,7 +27,7 @@ MOST_PIXELS, MOST_PIXELS_WHOLE = 64_000_000, 26_000_000
 LONGEST_SIDE, SMALL_SIDE = 2048, 480
 MOST_A_FACT = 24
 QUALITY = 85
-_FORMATS = ("JPEG", "MPO", "PNG", "WEBP")
+_FORMATS = ("JPEG", "PNG", "WEBP")  # what a phone calls MPO opens as a JPEG
 _MEND = "Send a JPEG, PNG or WebP picture."
 
 
