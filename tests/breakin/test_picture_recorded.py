@@ -15,7 +15,7 @@ from breakin.picture.picture import Picture
 from breakin.picture.recorded import Told, sessions_min
 from breakin.record import BlockFacts
 from tests.breakin.recorded import FIRST, HALF, SECOND, TAKEOFF, engine, piece, recorded, with_engine
-from tests.breakin.records import HOUR_1, HOUR_2, after, block, good_build, record, run, with_type
+from tests.breakin.records import HOUR_1, HOUR_2, SEAT, after, block, good_build, record, run, with_type
 
 STATED = {"blocks": (BlockFacts(order=1, duration_min=60.0, stated_band="75"),)}
 
@@ -210,3 +210,23 @@ def test_a_build_without_recordings_is_judged_as_before() -> None:
     assert found.detail["heat"]["seating"]["rows"] == []
     assert {one["source"] for one in found.detail["credit"]["blocks"]} == {"typed"}
     assert all(one["counted"] for one in found.detail["credit"]["blocks"])
+
+
+@pytest.mark.parametrize(("seat", "higher"), [("left", "left"), ("right", "right")])
+def test_the_higher_engine_is_named_by_the_seat_it_sits_in(seat: str, higher: str) -> None:
+    flight = run(1)
+    told = with_engine(flight, engine((piece(60, 75.0),)), other=engine((piece(60, 70.0),)))
+    shown = picture(replace(flight, recorded=told), installations=(replace(SEAT, position=seat),))
+    assert f"{higher} engine higher" in shown.power.splits[0][1].reasons[0]
+
+
+def test_the_altitude_for_cooling_is_the_plans_before_the_types() -> None:
+    flown = record(recorded(1, piece(60, 75.0, pressure_altitude_ft=9000.0)))
+    turbo = with_type(flown, induction="turbocharged", altitude_cap_ft=8000.0)
+    plan = turbo.plan
+    assert plan is not None
+    higher = replace(plan, stages=tuple(replace(one, altitude_max_ft=10_000.0) for one in plan.stages))
+    assert Picture(turbo, after(5)).power.credit.hour_1.target_75.central == 0  # type: ignore[union-attr]
+    allowed = Picture(replace(turbo, plan=higher), after(5)).power.credit
+    assert allowed is not None
+    assert allowed.hour_1.target_75.central == 60
