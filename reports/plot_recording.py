@@ -18,11 +18,13 @@ SHARE_PX = 104  # height of a panel of share 1
 GAP_PX = 34  # room for a panel's title
 HEAD_PX = 92  # room for the names of the events
 FOOT_PX = 52
+LEFT_OUT = "left out"  # recording.js: the scale takes no notice of it
 STYLES: dict[str, dict[str, Any]] = {
     "ink": {"color": INK, "width": 1.8},
     "accent": {"color": ACCENT, "width": 1.8},
     "soft": {"color": EDGE, "width": 1},
     "dotted": {"color": SOFT, "width": 1.2, "dash": "dot"},
+    "dotted accent": {"color": ACCENT, "width": 1.2, "dash": "dot"},
 }
 
 
@@ -38,7 +40,7 @@ def recording_picture(picture: Picture) -> dict[str, Any]:
         layout[f"yaxis{left[1:]}"] = _scale(panel.room, [bottom, top])
         if panel.right_room is not None:
             layout[f"yaxis{right[1:]}"] = _scale(panel.right_room, [bottom, top]) | {
-                "overlaying": left, "side": "right", "showgrid": False,
+                "overlaying": left, "side": "right", "showgrid": False, "tickmode": "auto",
             }  # fmt: skip
         _panel(figure, picture, panel, left, right, top)
         top = bottom - GAP_PX / inner
@@ -72,20 +74,25 @@ def _axis_names(place: int, count: int) -> tuple[str, str]:
 
 
 def _scale(room: tuple[float, float], domain: list[float]) -> dict[str, Any]:
-    return {"range": list(room), "domain": domain, "fixedrange": True, "nticks": 5, "zeroline": False, "anchor": "x"}
+    return {
+        "range": list(room), "domain": domain, "fixedrange": True, "nticks": 5, "zeroline": False, "anchor": "x",
+        "tickfont": {"size": 12},
+    }  # fmt: skip
 
 
 def _panel(figure: go.Figure, picture: Picture, panel: Panel, left: str, right: str, top: float) -> None:
     across = {"xref": "paper", "x0": 0, "x1": 1, "yref": left, "layer": "below"}
-    words = {"xref": "paper", "x": 1, "xanchor": "right", "yref": left, "showarrow": False, "font_size": 11}
+    words = {"xref": "paper", "yref": left, "showarrow": False, "font_size": 11}
+    at_right, at_left = {**words, "x": 1, "xanchor": "right"}, {**words, "x": 0, "xanchor": "left"}
     for low, high, name in panel.bands:
         figure.add_shape(type="rect", y0=low, y1=high, fillcolor=ACCENT, opacity=0.14, line_width=0, **across)
-        figure.add_annotation(y=high, yanchor="top", text=name, font_color=ACCENT, **words)
+        figure.add_annotation(y=high, yanchor="top", text=name, font_color=ACCENT, **at_right)
     for level in panel.levels:
         if panel.room[0] <= level.value <= panel.room[1]:
             line = {"color": CALL if level.strong else SOFT, "width": 1.4, "dash": "solid" if level.strong else "dash"}
             figure.add_shape(type="line", y0=level.value, y1=level.value, line=line, **across)
-            figure.add_annotation(y=level.value, yanchor="bottom", text=level.words, font_color=SOFT, **words)
+            anchor = "top" if level.is_high_in(panel.room) else "bottom"
+            figure.add_annotation(y=level.value, yanchor=anchor, text=level.words, font_color=SOFT, **at_left)
     _blocks(figure, picture, panel, left)
     if panel.key == "power":
         for line in panel.lines:
@@ -93,6 +100,7 @@ def _panel(figure: go.Figure, picture: Picture, panel: Panel, left: str, right: 
     for line in panel.lines:
         figure.add_scatter(
             uid=line.channel,
+            name=LEFT_OUT if line.left_out else "",
             x=[],
             y=[],
             yaxis=right if line.right and panel.right_room else left,
@@ -101,15 +109,15 @@ def _panel(figure: go.Figure, picture: Picture, panel: Panel, left: str, right: 
             hovertemplate=f"{line.label}: %{{y}}<br>%{{x}}<extra></extra>",
         )
     figure.add_annotation(
-        text=f"<b>{panel.title}</b>", xref="paper", x=0, xanchor="left", yref="paper", y=top, yanchor="bottom",
-        showarrow=False, font_size=12, align="left",
+        text=panel.title, font_weight=600, xref="paper", x=0, xanchor="left", yref="paper", y=top, yanchor="bottom",
+        showarrow=False, font_size=12, align="left", bgcolor="var(--sheet)",
     )  # fmt: skip
     for pin in picture.pins:
         if pin.panel == panel.key:
             figure.add_annotation(
-                text=f"<b>{pin.number}</b>", x=clock_at(picture, pin.t), xref="x", y=1, yref=f"{left} domain",
+                text=pin.words, font_weight=600, x=clock_at(picture, pin.t), xref="x", y=1, yref=f"{left} domain",
                 yanchor="top", showarrow=False, bordercolor=INK, borderwidth=1.5, borderpad=3, bgcolor="var(--sheet)",
-                captureevents=True, name=f"pin-{pin.number}", font_size=12,
+                captureevents=True, name=f"pin-{pin.numbers[0]}", font_size=12,
             )  # fmt: skip
 
 

@@ -179,7 +179,7 @@ def _reach(column: Mapping[str, Any]) -> str:
 
 def _why(guess: Mapping[str, Any], channel: str) -> str:
     if not guess:
-        return "" if channel else "not recognised: left out unless you say otherwise"
+        return "" if channel else "Not recognised: left out unless you say otherwise."
     why = str(guess.get("why") or "")
     return f"{why[:1].upper()}{why[1:]}."
 

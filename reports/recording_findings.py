@@ -17,6 +17,7 @@ COOLING_DEGF_MIN = 50.0
 LANDING_S = 600.0  # light power is part of the last ten minutes
 LONG_ENOUGH_MIN = 2.0
 AROUND_S = 180.0  # what is shown on either side of a moment
+TOO_NEAR = 0.03  # of the picture's width: two numbers would cover one another
 # Where in a flight a rule looks.
 _RULE_AT = {"E1": "takeoff", "E8": "takeoff", "E2": "hottest_head", "E3": "hottest_head", "E4": "hottest_head"}
 _PANELS = {
@@ -80,9 +81,19 @@ def pinned(
     return (*whole, *numbered)
 
 
-def pins(list_of: Sequence[Pinned], keys: Sequence[str]) -> tuple[Pin, ...]:
-    """The numbers to be set into the picture."""
-    return tuple(Pin(each.t, each.number, each.panel(keys)) for each in list_of if each.t is not None)
+def pins(list_of: Sequence[Pinned], keys: Sequence[str], seconds: float) -> tuple[Pin, ...]:
+    """The numbers to be set into the picture; those that would cover one another share a box."""
+    made: list[Pin] = []
+    for each in list_of:
+        if each.t is None:
+            continue
+        pin = Pin(each.t, (each.number,), each.panel(keys))
+        near = next((one for one in made if one.panel == pin.panel and abs(one.t - pin.t) < seconds * TOO_NEAR), None)
+        if near is None:
+            made.append(pin)
+        else:
+            made[made.index(near)] = replace(near, numbers=near.numbers + pin.numbers)
+    return tuple(made)
 
 
 def _of_finding(row: Finding, side: str, href: str, places: Mapping[tuple[str, str], float]) -> Pinned:

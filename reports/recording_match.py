@@ -66,10 +66,10 @@ def flight_words(flight: Flight, *, own: bool) -> str:
 def _said(row: RecordedFlight, logged: Flight | None, last: FlightMatch | None, own: bool) -> str:
     who = f" {last.by.name} said so {localwhen(last.at)}." if last is not None and own else ""
     if logged is not None:
-        ended = f"the flight that was logged as ended {flight_words(logged, own=own)}"
+        ended = f"the flight that ended {localwhen(logged.happened_at)} ({flight_said(logged, own=own)})"
         if row.confirmed:
             return f"It is {ended}.{who}"
-        return f"Taken for {ended}: by time. Nobody has confirmed that yet."
+        return f"By its time it is taken for {ended}. Nobody has confirmed that yet."
     if row.flight_root is not None:
         return "It belongs to a flight that you may not read, or that was withdrawn."
     if last is not None and last.flight_root is None:

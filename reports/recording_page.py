@@ -181,7 +181,7 @@ def _how(row: RecordedFlight, each: Judged) -> tuple[str, ...]:
         far = f"; {engine.pieces_apart} of them stood far apart" if engine.pieces_apart else ""
         said.append(f"Chart less fuel flow, on average over steady pieces: {apart}{far}.")
     if each.revision is not None:
-        said.append(f"Chart and limits: {each.revision}, revision {each.revision.number}; {each.revision.source}.")
+        said.append(f"Chart and limits: {each.revision}; {each.revision.source}.")
     else:
         said.append("No type sheet is on record for this engine: its power is not by any chart.")
     said += [f"Left out: {fault.sensor.replace('_', ' ')}, {fault.why}." for fault in engine.bad_sensors]

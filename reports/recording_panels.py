@@ -22,13 +22,17 @@ _KINDS = {
 
 @dataclass(frozen=True)
 class Line:
-    """One channel. `look`: "ink", "accent", "soft" or "dotted". `right`: by the scale on the right."""
+    """One channel. `look`: "ink", "accent", "soft", "dotted" or "dotted accent". `right`: by the scale on the right.
+
+    left_out : the probe is not believed; it is drawn, and the scale takes no notice of it.
+    """
 
     channel: str
     label: str
     look: str = "ink"
     right: bool = False
     cylinder: int | None = None
+    left_out: bool = False
 
 
 @dataclass(frozen=True)
@@ -38,6 +42,10 @@ class Level:
     value: float
     words: str
     strong: bool = False
+
+    def is_high_in(self, room: Room) -> bool:
+        """So near to the top of a panel that its words belong below it."""
+        return self.value > room[1] - 0.2 * (room[1] - room[0])
 
 
 @dataclass(frozen=True)
@@ -67,11 +75,15 @@ class Panel:
 
 @dataclass(frozen=True)
 class Pin:
-    """A finding at its moment. `number` as in the list under the picture, `panel` the key of its panel."""
+    """Findings at one moment. `numbers` as in the list under the picture, `panel` the key of their panel."""
 
     t: float
-    number: int
+    numbers: tuple[int, ...]
     panel: str
+
+    @property
+    def words(self) -> str:
+        return " ".join(str(number) for number in self.numbers)
 
 
 @dataclass(frozen=True)
@@ -154,7 +166,8 @@ class Drawing:
         for side in self.engines:
             if name.format(side) in self.ranges:
                 label = " ".join(part for part in (side_word(side, self.twin), words) if part)
-                look = "accent" if side == "2" else "dotted" if right and not self.twin else "ink"
+                look = ("dotted " if right else "") + ("accent" if side == "2" else "" if right else "ink")
+                look = look.strip()
                 found.append(Line(name.format(side), label, look, right))
         return tuple(found)
 
@@ -174,7 +187,7 @@ class Drawing:
             "Power, % of rated, with one standard deviation",
             drawn,
             (0.0, max([100.0, *(self.ranges[line.channel][1] for line in drawn)]) + 5),
-            1.9,
+            2.2,
             () if plan.low_pct is None else (Level(plan.low_pct, f"light below {plan.low_pct:g} %"),),
             tuple((low, high, f"{name} % band") for name, (low, high) in sorted(plan.bands.items())),
             tuple(steady),
@@ -204,17 +217,25 @@ class Drawing:
         )
         if not found:
             return None
-        hottest = self.engines[side].cht_max_cylinder
+        engine = self.engines[side]
+        bad = {fault.sensor for fault in engine.bad_sensors}
         drawn = []
         for channel in found:
             number = int(channel.split("_")[2])
-            drawn.append(Line(channel, f"cylinder {number}", "ink" if number == hottest else "soft", cylinder=number))
+            if f"{name}{number}" in bad:
+                drawn.append(Line(channel, f"cylinder {number}, left out", "dotted", cylinder=number, left_out=True))
+                continue
+            look = "ink" if number == engine.cht_max_cylinder else "soft"
+            drawn.append(Line(channel, f"cylinder {number}", look, cylinder=number))
         drawn.sort(key=lambda line: line.look == "ink")  # the strong one lies on top
         levels = self._head_levels(side) if name == "cht" else ()
         words = "CHT" if name == "cht" else "EGT"
         title = f"{words}{self._whose(side)}, {unit('temperature', self.units)}"
         told = "".join(f"; {each.words} {each.value:.0f}" for each in levels)
-        room = self._room(found, levels)
+        left_out = [str(line.cylinder) for line in drawn if line.left_out]
+        told += f"; dotted, left out: {', '.join(left_out)}" if left_out else ""
+        believed = [line.channel for line in drawn if not line.left_out]
+        room = self._room(believed or found, levels)
         return Panel(f"{name}_{side}", title + told, tuple(drawn), room, 1.5 if name == "cht" else 1.2, levels)
 
     def _head_levels(self, side: str) -> tuple[Level, ...]:

@@ -51,13 +51,14 @@ def picture_of(
         return None
     events: Mapping[str, float] = row.summary.get("events") or {}
     origin_ms, clock = _clock_of(row)
+    seconds = float(row.summary.get("seconds") or 0.0)
     return Picture(
         panels=panels,
         events=tuple((float(events[name]), told) for name, told in words.EVENT_WORDS.items() if name in events),
-        seconds=float(row.summary.get("seconds") or 0.0),
+        seconds=seconds,
         origin_ms=origin_ms,
         clock=clock,
-        pins=pins(list_of, [panel.key for panel in panels]),
+        pins=pins(list_of, [panel.key for panel in panels], seconds),
     )
 
 

@@ -12,6 +12,8 @@ from reports.recording_panels import Lines
 
 PLUS_MINUS = "\u202f±\u202f"
 PERCENT = "\u202f%"
+HOUR_MIN = 59.5  # from here on minutes are said in hours
+SHORTEST_MIN = 1.0  # a piece that the table shows
 _PHASES = {
     "takeoff": "take-off", "climb": "climb", "cruise": "cruise", "descent": "descent", "approach": "approach",
 }  # fmt: skip
@@ -55,10 +57,11 @@ def _undecided(engine: EngineFlight) -> bool:
 
 
 def _counted(span: Span) -> str:
-    """Minutes with what they may be: "52 min (49 to 55)"."""
-    central, least, most = round(span.central), round(span.least), round(span.most)
-    text = minutes_text(span.central)
-    return text if least == central == most else f"{text} ({least} to {most})"
+    """Minutes with what they may be: "52 min (49 to 55 min)"."""
+    text, least, most = (minutes_text(each) for each in (span.central, span.least, span.most))
+    if least == text == most:
+        return text
+    return f"{text} ({round(span.least)} to {most})" if span.most < HOUR_MIN else f"{text} ({least} to {most})"
 
 
 def minutes_table(engine: EngineFlight) -> Table | None:
@@ -78,7 +81,11 @@ def _least_most(span: Span) -> str:
 
 
 def pieces_table(engine: EngineFlight, clock: Callable[[float], str], units: str) -> Table | None:
-    """The pieces of the flight with their power, where it counts and what was read."""
+    """The pieces of the flight with their power, where it counts and what was read; steps of under a minute are left
+    out. The way that power is known stands once in the caption where it is the same throughout.
+    """
+    shown = [piece for piece in engine.pieces if piece.minutes >= SHORTEST_MIN]
+    ways = {piece.method for piece in shown if piece.pct is not None}
     rows = tuple(
         (
             f"{clock(piece.t0)} to {clock(piece.t1)}",
@@ -87,12 +94,27 @@ def pieces_table(engine: EngineFlight, clock: Callable[[float], str], units: str
             power_text(piece),
             _counts_as(piece),
             _readings(piece, units),
-            piece.method or NOT_KNOWN,
+            *((piece.method or NOT_KNOWN,) if len(ways) > 1 else ()),
         )
-        for piece in engine.pieces
+        for piece in shown
     )
-    heads = ("From and to", "For", "Part", "Power", "Counts as", "Read", "Power known by")
+    heads = (
+        "From and to",
+        "For",
+        "Part",
+        "Power",
+        "Counts as",
+        "Read",
+        *(("Power known by",) if len(ways) > 1 else ()),
+    )
     caption = "The time in the air in pieces of one power, or between two. One standard deviation after ±."
+    if len(ways) == 1:
+        way = next(iter(ways))
+        caption += f" {way[:1].upper()}{way[1:].rstrip('.')}." if way else ""
+    left_out = len(engine.pieces) - len(shown)
+    if left_out:
+        minutes = sum(piece.minutes for piece in engine.pieces) - sum(piece.minutes for piece in shown)
+        caption += f" Left out: {left_out} shorter than a minute, {minutes_text(minutes)} together."
     return Table(caption, heads, rows) if rows else None
 
 

@@ -31,6 +31,7 @@ STROKES = {
     "accent": f'stroke="{LIGHT["accent"]}" stroke-width="1.3"',
     "soft": f'stroke="{LIGHT["edge"]}" stroke-width="0.7"',
     "dotted": f'stroke="{LIGHT["soft"]}" stroke-width="0.9" stroke-dasharray="1.5 2"',
+    "dotted accent": f'stroke="{LIGHT["accent"]}" stroke-width="0.9" stroke-dasharray="1.5 2"',
 }
 _MINUTES = (1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 240, 360, 720, 1440)
 Rooms = Mapping[str, tuple[Floats, Floats, Floats]]
@@ -155,7 +156,7 @@ class _Strip:
                 y, colour = self.y(level.value), LIGHT["call" if level.strong else "soft"]
                 dash = "" if level.strong else ' stroke-dasharray="5 3"'
                 made.append(f'<path d="M{LEFT} {y:.1f}h{INNER}" stroke="{colour}"{dash}/>')
-                made.append(_text(WIDE - RIGHT - 2, y - 2, level.words, f'{_FAINT} text-anchor="end"'))
+                made.append(_text(LEFT + 3, y + (9 if level.is_high_in(self.panel.room) else -2), level.words, _FAINT))
         return made
 
     def _blocks(self) -> list[str]:
@@ -179,9 +180,10 @@ class _Strip:
         return [f"{_x(self.picture, at):.1f} {self.y(value, right):.1f}" for at, value in pairs]
 
     def _pin(self, pin: Pin) -> str:
-        x = _x(self.picture, pin.t)
-        box = f'<rect x="{x - 7:.1f}" y="{self.top + 1:.1f}" width="14" height="13" fill="{LIGHT["sheet"]}" {_EDGE}/>'
-        return box + _text(x, self.top + 11, str(pin.number), f'{_FILL} font-weight="bold" text-anchor="middle"')
+        x, wide = _x(self.picture, pin.t), 8 + 6 * len(pin.words)
+        place = f'x="{x - wide / 2:.1f}" y="{self.top + 1:.1f}" width="{wide}" height="13"'
+        box = f'<rect {place} fill="{LIGHT["sheet"]}" {_EDGE}/>'
+        return box + _text(x, self.top + 11, pin.words, f'{_FILL} font-weight="bold" text-anchor="middle"')
 
 
 def _unbroken(values: Floats) -> list[slice]:

@@ -74,7 +74,7 @@ def recorded_picture(request: HttpRequest, reader: Reader, recording_id: int, nu
     picture = picture_of(row, sides, list_of, reader.units)
     if picture is None:
         raise Http404("Nothing was recorded that could be drawn.")
-    etag = _etag(row, reader, f"{[(pin.t, pin.number) for pin in picture.pins]}{picture.clock}")
+    etag = _etag(row, reader, f"{picture.pins}{picture.clock}")
 
     def made() -> HttpResponse:
         lines = drawn_lines(series, picture.channels, 0.0, picture.seconds, STILL_POINTS, reader.units)

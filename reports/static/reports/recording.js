@@ -66,6 +66,7 @@ class Picture {
   listen() {
     const { box } = this.holder.plot;
     box.on("plotly_relayout", (change) => {
+      if (this.drawing) return; // our own drawing is told of as well
       if (change["xaxis.autorange"]) this.show(...this.whole);
       else if (change["xaxis.range[0]"] !== undefined) this.show(moment(change["xaxis.range[0]"]), moment(change["xaxis.range[1]"]));
       else if (change["xaxis.range"]) this.show(...change["xaxis.range"].map(moment));
@@ -138,15 +139,31 @@ class Picture {
   }
 
   draw() {
-    const { figure, redraw } = this.holder.plot;
+    const { figure } = this.holder.plot;
     figure.layout.xaxis.range = this.shown.map((at) => new Date(at).toISOString().replace("T", " ").slice(0, -1));
     for (const [key, room] of Object.entries(this.rooms)) {
-      const own = figure.data.filter((trace) => trace.uid && axisOf(trace) === key && !trace.uid.startsWith("room_"));
-      const percent = own.some((trace) => trace.uid.startsWith("pct_"));
-      figure.layout[key].range = (!this.isWhole && !percent && reach(own, ...this.shown)) || room;
+      const own = figure.data.filter((trace) => trace.uid && trace.name !== "left out" && axisOf(trace) === key && !trace.uid.startsWith("room_"));
+      figure.layout[key].range = (!this.isWhole && this.near(key, reach(own, ...this.shown))) || room;
     }
-    redraw();
+    this.redraw();
     this.say();
+  }
+
+  // The bands of the plan stay in sight, however close one looks.
+  near(key, room) {
+    if (!room) return null;
+    const bands = (this.holder.plot.figure.layout.shapes ?? []).filter((shape) => shape.type === "rect" && shape.yref === key.replace("axis", ""));
+    const edges = bands.flatMap((shape) => [shape.y0 - 2, shape.y1 + 2]);
+    return [Math.min(room[0], ...edges), Math.max(room[1], ...edges)];
+  }
+
+  async redraw() {
+    this.drawing = (this.drawing ?? 0) + 1;
+    try {
+      await this.holder.plot.redraw();
+    } finally {
+      this.drawing -= 1;
+    }
   }
 
   say(more = "") {
@@ -175,7 +192,7 @@ class Picture {
       const strong = found[1] === button.dataset.cylinder;
       Object.assign(trace, forward ? { line: strong ? { color: "var(--ink)", width: 2 } : { color: "var(--edge)", width: 1 }, zorder: strong ? 1 : 0 } : style);
     }
-    this.holder.plot.redraw();
+    this.redraw();
     this.say(forward ? `Cylinder ${button.dataset.cylinder} is drawn strong.` : "");
   }
 }
