@@ -16,7 +16,7 @@ from breakin.calc.recording.power import EnginePower
 from breakin.calc.recording.result import Piece
 from breakin.calc.recording.sensors import Probes
 from breakin.calc.recording.signals import Engine, Signals
-from breakin.calc.recording.smooth import Floats, nanmean, nanmedian, none_if_nan, running_mean, runs, shifted
+from breakin.calc.recording.smooth import Floats, nanmedian, none_if_nan, running_mean, runs, shifted
 from breakin.calc.recording.spec import Plan
 
 # A setting is left when power moves by so much within half a minute [%].
@@ -150,44 +150,73 @@ def pieces_of(
     ----------
     standard_shift : rows - what moves a head temperature to a standard day [ddegF]; None without air temperature.
     """
+    if not stretches:
+        return ()
+    means = _Means(stretches)
+    pct, sigma = means.of(power.pct), means.of(power.sigma)
+    alone = {
+        name: means.plain(values)
+        for name, values in (
+            ("chart_pct", power.chart_pct),
+            ("fuel_pct", power.fuel_pct),
+            ("map_inhg", engine.map_inhg),
+            ("rpm", engine.rpm),
+            ("fuel_flow_gph", engine.ff_gph),
+            ("pressure_altitude_ft", signals.alt_ft),
+            ("oat_degf", signals.oat_degf),
+        )
+    }
+    heat = means.of(heads.values)
+    # The shift is the same for every head of a row, so means can be added.
+    shift = None if standard_shift is None else means.of(standard_shift)
     pieces = []
-    for one in stretches:
+    for place, one in enumerate(stretches):
         rows = slice(one.first, one.end)
-        pct = nanmean(power.pct[rows])
-        sigma = nanmean(power.sigma[rows])
-        heat = _columns(heads.values[rows])
-        moved = () if standard_shift is None else _columns(heads.values[rows] + standard_shift[rows, None])
+        here, doubt = float(pct[place]), float(sigma[place])
+        known = bool(np.isfinite(here))
         pieces.append(
             Piece(
                 t0=float(signals.t[one.first]),
                 t1=float(signals.t[min(one.end, len(signals.t) - 1)]),
                 phase=one.phase,
-                pct=none_if_nan(pct, 2),
-                sigma=none_if_nan(sigma, 2) if np.isfinite(pct) else None,
-                chart_pct=_mean_of(power.chart_pct, rows),
-                fuel_pct=_mean_of(power.fuel_pct, rows),
-                method=power.method if np.isfinite(pct) else "",
+                pct=none_if_nan(here, 2),
+                sigma=none_if_nan(doubt, 2) if known else None,
+                method=power.method if known else "",
                 steady=one.settled and _held(signals, engine, rows),
-                band=plan.band_of(pct) if np.isfinite(pct) else "",
-                undecided=bool(np.isfinite(pct) and plan.edge_distance(pct) < sigma),
-                map_inhg=_mean_of(engine.map_inhg, rows),
-                rpm=_mean_of(engine.rpm, rows),
-                fuel_flow_gph=_mean_of(engine.ff_gph, rows),
-                pressure_altitude_ft=_mean_of(signals.alt_ft, rows),
-                oat_degf=_mean_of(signals.oat_degf, rows),
-                cht_degf=heat,
-                cht_std_degf=moved,
+                band=plan.band_of(here) if known else "",
+                undecided=known and plan.edge_distance(here) < doubt,
+                cht_degf=tuple(none_if_nan(value, 1) for value in heat[place]),
+                cht_std_degf=() if shift is None else tuple(none_if_nan(v + shift[place], 1) for v in heat[place]),
+                **{name: values[place] for name, values in alone.items()},
             )
         )
     return tuple(pieces)
 
 
-def _mean_of(values: Floats | None, rows: slice) -> float | None:
-    return None if values is None else none_if_nan(nanmean(values[rows]), 2)
+class _Means:
+    """Means over stretches that follow each other without holes; NaN where nothing is known."""
 
+    def __init__(self, stretches: Sequence[Stretch]) -> None:
+        self.rows = slice(stretches[0].first, stretches[-1].end)
+        self.starts = np.asarray([one.first - stretches[0].first for one in stretches])
+        self.counts = np.asarray([one.end - one.first for one in stretches], dtype=np.float64)
 
-def _columns(values: Floats) -> tuple[float | None, ...]:
-    return tuple(none_if_nan(nanmean(values[:, index]), 1) for index in range(values.shape[1]))
+    def of(self, values: Floats) -> Floats:
+        part = values[self.rows]
+        if not part.size:
+            return np.zeros((len(self.starts), *part.shape[1:]))
+        sums = np.add.reduceat(part, self.starts, axis=0, dtype=np.float64)
+        counts = self.counts.reshape((-1,) + (1,) * (part.ndim - 1))
+        if np.isnan(sums).any():
+            known = np.isfinite(part)
+            sums = np.add.reduceat(np.where(known, part, 0.0), self.starts, axis=0, dtype=np.float64)
+            counts = np.add.reduceat(known, self.starts, axis=0, dtype=np.float64)
+        return np.where(counts > 0, sums / np.maximum(counts, 1.0), np.nan)
+
+    def plain(self, values: Floats | None) -> list[float | None]:
+        if values is None:
+            return [None] * len(self.starts)
+        return [none_if_nan(value, 2) for value in self.of(values)]
 
 
 def _held(signals: Signals, engine: Engine, rows: slice) -> bool:

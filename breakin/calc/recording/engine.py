@@ -53,9 +53,10 @@ def engine_reading(signals: Signals, course: Course, side: str, spec: EngineSpec
     pieces = pieces_of(signals, engine, power, stretches, heads, shift, plan)
     air = _air_rows(signals, course)
     climb = heat.climb_peaks(signals, course, heads)
-    profile, falling = heat.climb_profile(signals, course, heads)
+    hottest = heat.hottest_line(heads)
+    profile, falling = heat.climb_profile(signals, course, hottest)
     hot_max, hot_cylinder = heat.hottest(heads, slice(*course.air)) if course.air else (None, None)
-    over_climb, over_level = _over_watch(signals, course, heads, spec)
+    over_climb, over_level = _over_watch(signals, course, hottest, spec)
     standard, standard_pct = _cruise_standard(signals, stretches, pieces, heads, shift)
     before, after = _ground(signals, course, running, air)
     flight = EngineFlight(
@@ -219,11 +220,13 @@ def _cruise_standard(
     return values, round(sum(length * pct for length, pct in seconds) / total, 2) if total else None
 
 
-def _over_watch(signals: Signals, course: Course, heads: Probes, spec: EngineSpec) -> tuple[float | None, float | None]:
+def _over_watch(
+    signals: Signals, course: Course, hottest: Floats, spec: EngineSpec
+) -> tuple[float | None, float | None]:
     """Longest unbroken minutes with the hottest head over the watch line: in the climb, and after it."""
-    if spec.cht_watch_degf is None or course.air is None or not len(heads.good):
+    if spec.cht_watch_degf is None or course.air is None or not np.isfinite(hottest).any():
         return None, None
-    over = np.nan_to_num(heat.hottest_line(heads), nan=0.0) > spec.cht_watch_degf
+    over = np.nan_to_num(hottest, nan=0.0) > spec.cht_watch_degf
     start, end = course.air
     top = signals.row_at(course.cruise[0]) if course.cruise is not None else end
     climb, level = over.copy(), over.copy()

@@ -17,9 +17,10 @@ from breakin.calc.recording.smooth import Floats, none_if_nan, running_mean, run
 AFTER_CLIMB_S = 600.0
 WITHOUT_CRUISE_S = 1200.0
 # Straight means hide a peak: a parabola is fitted over so long [s] for its height, and longer for its time.
-HEIGHT_S = 30.0
-TIME_S = 40.0
-FLAT_DEGF = 0.35
+HEIGHT_S = 45.0
+TIME_S = 60.0
+LEAST_ROWS = 7
+FLAT_DEGF = 0.3
 # Cooling is judged over a minute (maker's line is in degF a minute: SI 1094D).
 DROP_S = 60.0
 DROP_SMOOTH_S = 9.0
@@ -53,7 +54,7 @@ def climb_peaks(signals: Signals, course: Course, heads: Probes) -> Climb:
     if window is None:
         return Climb((None,) * count, (None,) * count)
     values = heads.values[window].astype(np.float64)
-    high, slow = _parabolas(values, signals.rows(HEIGHT_S)), _parabolas(values, signals.rows(TIME_S))
+    high, slow = (_parabolas(values, max(signals.rows(seconds), LEAST_ROWS)) for seconds in (HEIGHT_S, TIME_S))
     t = signals.t[window]
     peaks: list[float | None] = []
     times: list[float | None] = []
@@ -102,14 +103,12 @@ def fastest_fall(signals: Signals, course: Course, heads: Probes) -> Cylinders:
     if end - start <= step:
         return (None,) * count
     smooth = running_mean(heads.values[start:end], signals.rows(DROP_SMOOTH_S))
-    falls = (smooth[:-step] - smooth[step:]) * (
-        60.0 / np.maximum(signals.t[start + step : end] - signals.t[start : end - step], 1.0)
-    )[:, None]
-    out: list[float | None] = []
-    for index in range(count):
-        known = falls[:, index][np.isfinite(falls[:, index])]
-        out.append(None if heads.rejected[index] or not len(known) else round(max(float(known.max()), 0.0), 2))
-    return tuple(out)
+    over = np.maximum(signals.t[start + step : end] - signals.t[start : end - step], 1.0).astype(smooth.dtype)
+    falls = np.fmax.reduce((smooth[:-step] - smooth[step:]) / over[:, None], axis=0) * 60.0
+    return tuple(
+        None if heads.rejected[index] or not np.isfinite(fall) else round(max(float(fall), 0.0), 2)
+        for index, fall in enumerate(falls)
+    )
 
 
 def hottest(heads: Probes, rows: slice) -> tuple[float | None, int | None]:
@@ -123,11 +122,10 @@ def hottest(heads: Probes, rows: slice) -> tuple[float | None, int | None]:
 
 def hottest_line(heads: Probes) -> Floats:
     """The hottest head of each row; NaN where no head is known."""
-    values = heads.values
-    if not values.shape[1]:
-        return np.full(len(values), np.nan)
-    top = np.max(np.where(np.isnan(values), -np.inf, values), axis=1)
-    return np.where(np.isfinite(top), top, np.nan)
+    if not heads.values.shape[1]:
+        return np.full(len(heads.values), np.nan)
+    line: Floats = np.fmax.reduce(heads.values, axis=1)
+    return line
 
 
 def longest_minutes(signals: Signals, mask: NDArray[np.bool_]) -> float:
@@ -135,15 +133,17 @@ def longest_minutes(signals: Signals, mask: NDArray[np.bool_]) -> float:
     return max((float(signals.t[b - 1] - signals.t[a] + signals.step_s) / 60.0 for a, b in runs(mask)), default=0.0)
 
 
-def climb_profile(signals: Signals, course: Course, heads: Probes) -> tuple[tuple[tuple[float, float], ...], str]:
+def climb_profile(
+    signals: Signals, course: Course, hottest_degf: Floats
+) -> tuple[tuple[tuple[float, float], ...], str]:
     """The hottest head at every 1,000 ft passed in the first climb, and whether it was falling by 3,000 ft."""
     window = climb_window(signals, course)
-    if window is None or signals.alt_ft is None or not heads.values.shape[1]:
+    if window is None or signals.alt_ft is None or not np.isfinite(hottest_degf).any():
         return (), "not observed"
     field_ft = signals.alt_ft[window.start]
     until = signals.row_at(course.events["cruise_start"]) if "cruise_start" in course.events else window.stop
     height = signals.alt_ft[window.start : max(until, window.start + 1)] - field_ft
-    hot = hottest_line(heads)[window.start : window.start + len(height)]
+    hot = hottest_degf[window.start : window.start + len(height)]
     points: list[tuple[float, float]] = []
     falling = "not observed"
     for feet in range(1000, 20001, 1000):

@@ -9,7 +9,7 @@ import numpy as np
 from breakin.calc.recording.result import Leaning
 from breakin.calc.recording.sensors import Probes
 from breakin.calc.recording.signals import Signals
-from breakin.calc.recording.smooth import Floats, nanmedian, running_mean, shifted
+from breakin.calc.recording.smooth import Floats, extreme, nanmedian, running_mean
 
 # A trough of fuel for the air: down by so much beforehand and up again by so much afterwards, as a share.
 FALL_SHARE = 0.04
@@ -23,6 +23,8 @@ STEP_S = 8.0
 STEP_SHARE = 0.45
 # Leaning takes at least so long [s].
 SLOWLY_S = 15.0
+# A crest is the highest within so long on both sides [s].
+NEAR_S = 20.0
 # How far to look before and after the trough [s].
 BEFORE_S = 220.0
 AFTER_S = 90.0
@@ -102,6 +104,9 @@ def leanings_of(
 
 
 def _mean(values: Floats) -> Floats:
+    mean = values.mean(axis=1)
+    if not np.isnan(mean).any():
+        return mean
     known = np.isfinite(values)
     count = known.sum(axis=1)
     total = np.where(known, values, 0.0).sum(axis=1)
@@ -110,34 +115,19 @@ def _mean(values: Floats) -> Floats:
 
 def _crests(signals: Signals, values: Floats, fall: float, rise: float) -> list[int]:
     """Local maxima that stand over what is around by ``fall`` beforehand and ``rise`` afterwards."""
-    before, after = signals.rows(BEFORE_S), signals.rows(AFTER_S)
-    near = signals.rows(20)
-    level = np.nan_to_num(values, nan=-np.inf)
-    highest = _sliding_max(level, near)
-    candidates = np.flatnonzero((level >= highest) & np.isfinite(level))
-    kept = []
-    for row in candidates:
-        if row < 3 or row > len(level) - 4:
-            continue
-        if level[row] - _lowest(values[max(0, row - before) : row + 1]) < fall:
-            continue
-        if level[row] - _lowest(values[row : row + after]) >= rise:
-            kept.append(int(row))
-    return kept
+    near = signals.rows(NEAR_S)
+    level = np.where(np.isfinite(values), values, -np.inf)
+    low = np.where(np.isfinite(values), values, np.inf)
+    highest = extreme(level, near, near, np.maximum)
+    before = extreme(low, signals.rows(BEFORE_S), 0, np.minimum)
+    after = extreme(low, 0, signals.rows(AFTER_S), np.minimum)
+    stands = (level >= highest) & (level - before >= fall) & (level - after >= rise)
+    stands[:3] = stands[-4:] = False
+    return [int(row) for row in np.flatnonzero(stands)]
 
 
 def _lowest(values: Floats) -> float:
     return float(np.min(values, initial=np.inf, where=np.isfinite(values)))
-
-
-def _sliding_max(values: Floats, reach: int) -> Floats:
-    """Maximum over ``reach`` rows on both sides, by doubling: a handful of passes whatever the reach."""
-    out, covered = values, 0
-    while covered < reach:
-        step = min(covered + 1, reach - covered)
-        out = np.maximum(np.maximum(shifted(out, step), shifted(out, -step)), out)
-        covered += step
-    return out
 
 
 def _held_since(signals: Signals, steady: Floats | None, row: int) -> int | None:

@@ -88,6 +88,8 @@ def probes_of(signals: Signals, engine: Engine, kind: str, running: NDArray[np.b
 def _open(signals: Signals, raw: Floats, faults: dict[int, str]) -> dict[int, int]:
     """Probes without values; and since which row."""
     blank = np.isnan(raw)
+    if not blank.any():
+        return {}
     shares = blank.mean(axis=0)
     all_blank = blank.all(axis=1).mean()
     rows = np.arange(len(raw))[:, None]
@@ -110,18 +112,17 @@ def _open(signals: Signals, raw: Floats, faults: dict[int, str]) -> dict[int, in
 def _stuck(signals: Signals, held: Floats, others: list[int], kind: str, faults: dict[int, str]) -> dict[int, int]:
     lines = LINES[kind]
     since: dict[int, int] = {}
-    smooth = running_mean(held[:, others], signals.rows(9))
+    same = held[1:, others] == held[:-1, others]
     for place, index in enumerate(others):
-        changes = np.flatnonzero(np.diff(held[:, index]) != 0)
-        marks = np.concatenate([[-1], changes, [len(held) - 1]])
+        marks = np.concatenate([[-1], np.flatnonzero(~same[:, place]), [len(held) - 1]])
         longest = int(np.argmax(np.diff(marks)))
         begin, end = int(marks[longest]) + 1, int(marks[longest + 1]) + 1
         seconds = (end - begin) * signals.step_s
         if seconds < STUCK_S:
             continue
-        mates = np.delete(smooth[begin:end], place, axis=1)
+        mates = running_mean(held[begin:end, [other for other in others if other != index]], signals.rows(9))
         # The middle one of the siblings must have moved: one of them alone may be the bad one.
-        moved = float(np.nanmedian(np.nanmax(mates, axis=0) - np.nanmin(mates, axis=0))) if mates.size else 0.0
+        moved = float(np.nanmedian(np.nanmax(mates, axis=0) - np.nanmin(mates, axis=0)))
         if moved > lines.moved_degf:
             faults[index] = (
                 f"stood at {held[begin, index]:.0f} degF for {seconds / 60:.0f} min while the other {NAMES[kind]} "

@@ -94,9 +94,11 @@ def signals_of(table: Samples, sides: Sequence[str]) -> Signals:
         if values is None:
             return None
         inside = (values >= span[0]) & (values <= span[1])
-        if not inside.any():
-            return None
-        made = filled(np.where(inside, values, np.nan), longest)
+        if not inside.all():
+            if not inside.any():
+                return None
+            values = filled(np.where(inside, values, np.nan), longest)
+        made = values
         return median3(made) if smooth else made
 
     def group(prefix: str, side: str, span: tuple[float, float]) -> Floats:
@@ -107,7 +109,9 @@ def signals_of(table: Samples, sides: Sequence[str]) -> Signals:
             if name in columns:
                 matrix[:, index] = columns[name]
         with np.errstate(invalid="ignore"):
-            matrix[~((matrix > span[0]) & (matrix < span[1]))] = np.nan
+            outside = ~((matrix > span[0]) & (matrix < span[1]))
+        if outside.any():
+            matrix[outside] = np.nan
         return matrix
 
     engines = {

@@ -24,10 +24,29 @@ def filled(values: Floats, longest: int) -> Floats:
 
 def shifted(values: Floats, rows: int) -> Floats:
     """The values ``rows`` rows later (negative: earlier); beyond an end the end value holds."""
-    if rows == 0 or not len(values):
+    size = len(values)
+    if rows == 0 or not size:
         return values
-    at = np.clip(np.arange(len(values)) + rows, 0, len(values) - 1)
-    return values[at]
+    out = np.empty_like(values)
+    if abs(rows) >= size:
+        out[:] = values[-1] if rows > 0 else values[0]
+    elif rows > 0:
+        out[:-rows], out[-rows:] = values[rows:], values[-1]
+    else:
+        out[-rows:], out[:-rows] = values[:rows], values[0]
+    return out
+
+
+def extreme(values: Floats, before: int, after: int, pick: np.ufunc) -> Floats:
+    """Running ``np.minimum`` or ``np.maximum`` from ``before`` rows earlier to ``after`` rows later, by doubling."""
+    out = values
+    for reach, sign in ((before, -1), (after, 1)):
+        covered = 0
+        while covered < reach:
+            step = min(covered + 1, reach - covered)
+            out = pick(out, shifted(out, sign * step))
+            covered += step
+    return out
 
 
 def median3(values: Floats) -> Floats:
@@ -58,20 +77,38 @@ def median5(values: Floats) -> Floats:
 def running_mean(values: Floats, rows: int) -> Floats:
     """Centred mean over ``rows`` rows (made odd); near the ends over what there is. NaN where any value is NaN."""
     half = max(rows // 2, 0)
-    if half == 0 or len(values) < 2:
+    size = len(values)
+    if half == 0 or size < 2:
         return values
-    blank = np.isnan(values)
-    gaps = bool(blank.any())
-    sums = np.cumsum(np.where(blank, 0.0, values) if gaps else values, axis=0, dtype=np.float64)
-    sums = np.concatenate([np.zeros_like(sums[:1]), sums])
-    at = np.arange(len(values))
-    low, high = np.maximum(at - half, 0), np.minimum(at + half + 1, len(values))
-    count: Any = (high - low).reshape((-1,) + (1,) * (values.ndim - 1))
-    mean = (sums[high] - sums[low]) / count
-    if gaps:
-        blanks = np.concatenate([np.zeros_like(blank[:1], dtype=np.int64), np.cumsum(blank, axis=0)])
-        mean = np.where(blanks[high] - blanks[low] > 0, np.nan, mean)
+    sums = np.zeros((size + 1, *values.shape[1:]))
+    np.cumsum(values, axis=0, out=sums[1:])
+    blank = None
+    if np.isnan(sums[-1]).any():
+        blank = np.isnan(values)
+        np.cumsum(np.where(blank, 0.0, values), axis=0, out=sums[1:])
+    mean = _between(sums, half)
+    at = np.arange(size)
+    count: Any = (np.minimum(at + half + 1, size) - np.maximum(at - half, 0)).reshape((-1,) + (1,) * (values.ndim - 1))
+    mean /= count
+    if blank is not None:
+        blanks = np.zeros_like(sums)
+        np.cumsum(blank, axis=0, out=blanks[1:])
+        mean[_between(blanks, half) > 0] = np.nan
     return mean.astype(values.dtype, copy=False)
+
+
+def _between(sums: Floats, half: int) -> Floats:
+    """Differences of running sums over the window around each row."""
+    size = len(sums) - 1
+    if size <= 2 * half:
+        at = np.arange(size)
+        difference: Floats = sums[np.minimum(at + half + 1, size)] - sums[np.maximum(at - half, 0)]
+        return difference
+    out = np.empty_like(sums[1:])
+    out[half : size - half] = sums[2 * half + 1 :] - sums[: size - 2 * half]
+    out[:half] = sums[half + 1 : 2 * half + 1]
+    out[size - half :] = sums[-1] - sums[size - 2 * half : size - half]
+    return out
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
