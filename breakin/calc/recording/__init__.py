@@ -5,7 +5,8 @@ inside its functions.
 """
 
 from breakin.calc.recording.analysis import VERSION, analyse, analyse_flight, power_series
-from breakin.calc.recording.channels import Column, Guess, Look, Question, doubts, look
+from breakin.calc.recording.channels import Column, Guess, Look, look
+from breakin.calc.recording.doubts import Question, doubts
 from breakin.calc.recording.reading import Facts, convert, read_table
 from breakin.calc.recording.spans import Found, flights_in
 from breakin.calc.recording.spec import EngineSpec

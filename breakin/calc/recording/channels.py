@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from breakin.calc.recording import clock, layout, magnitudes, scales, vocabulary
+from breakin.calc.recording import clock, layout, scales, vocabulary, written_time
+from breakin.calc.recording.doubts import Question, numbers_of, some_lines, units_of
 from breakin.calc.recording.layout import Layout
-from breakin.calc.recording.stretch import Reader, head_of
-from breakin.calc.recording.table import Floats, Table, parse_block
+from breakin.calc.recording.stretch import head_of
+from breakin.calc.recording.table import Floats
 from breakin.calc.recording.unreadable import Unreadable
 
 SAMPLES = 5
@@ -42,15 +43,6 @@ class Column:
     high: float | None
     blank_share: float
     guess: Guess | None
-
-
-@dataclass(frozen=True)
-class Question:
-    """Something only a person can say."""
-
-    field: str
-    text: str
-    choices: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -84,10 +76,10 @@ def look(path: str | Path) -> Look:
     """
     path = Path(path)
     plan = layout.layout_of(head_of(path))
-    lines = _some_lines(path, plan)
+    lines = some_lines(path, plan)
     rows = [layout.split(line, plan.delimiter, plan.quoted) for line in lines[:200]]
     texts = [[row[index] for row in rows if index < len(row)] for index in range(len(plan.names))]
-    numbers = _numbers(lines, plan, range(len(plan.names)))
+    numbers = numbers_of(lines, plan, range(len(plan.names)))
     values = dict(zip(plan.names, numbers, strict=True))
     timing, time_format, time_question = _timing(plan, texts, values)
     guesses = _guesses(plan, values, set(timing))
@@ -129,26 +121,9 @@ def look(path: str | Path) -> Look:
     )
 
 
-def _some_lines(path: Path, plan: Layout) -> list[str]:
-    head = head_of(path)
-    lines = layout.lines_of(head, plan.encoding)[plan.first_line :]
-    size = path.stat().st_size
-    if size > len(head):
-        with path.open("rb") as file:
-            file.seek(max(len(head), size // 2) // 2 * 2)
-            more = layout.decoded(file.read(layout.HEAD_BYTES), plan.encoding).decode("utf-8", "replace").split("\n")
-        lines += more[1:-1]
-    return [line for line in lines if line.strip()]
-
-
-def _numbers(lines: list[str], plan: Layout, columns: Sequence[int]) -> tuple[Floats, ...]:
-    data = layout.unquoted("\n".join(lines).encode() + b"\n", plan)
-    return parse_block(data, plan, (), columns).numbers
-
-
 def _timing(
     plan: Layout, texts: list[list[str]], values: Mapping[str, Floats]
-) -> tuple[tuple[str, ...], clock.TimeFormat, tuple[Question, ...]]:
+) -> tuple[tuple[str, ...], written_time.TimeFormat, tuple[Question, ...]]:
     """The column of time, or those of date and time, how it is written, and what to ask."""
     dates, times, both = [], [], []
     for name, fields in zip(plan.names, texts, strict=True):
@@ -157,7 +132,7 @@ def _timing(
             for one in fields
             if one.casefold() not in layout.BLANKS and not (layout.is_number(one) and len(one) < 14)
         ]
-        found = [match for one in filled[:60] if (match := clock.match(one))]
+        found = [match for one in filled[:60] if (match := written_time.match(one))]
         if len(found) < 0.6 * len(filled[:60]) or len(found) < 0.3 * min(len(fields), 60) or not found:
             continue
         has_date, has_time = "a" in found[-1].re.groupindex, "h" in found[-1].re.groupindex
@@ -171,8 +146,8 @@ def _timing(
         (best(both),) if both else (best(dates), best(times)) if dates and times else (best(times),) if times else ()
     )
     if chosen:
-        parts = [clock.parts_of(list(texts[plan.names.index(name)])) for name in chosen]
-        time_format = clock.written_format(next((one for one in parts if one.date is not None), None), parts[-1])
+        parts = [written_time.parts_of(list(texts[plan.names.index(name)])) for name in chosen]
+        time_format = written_time.written_format(next((one for one in parts if one.date is not None), None), parts[-1])
     else:
         counted = [name for name in plan.names if _counts_up(values[name])]
         hinted = [name for name in counted if (hint := vocabulary.named(name)) and hint.channel == "time"]
@@ -249,8 +224,7 @@ def _mapping(
         engines.setdefault(side, {})[channel] = names
     mapping: dict[str, Any] = {"engines": engines, "common": common}
     questions: list[Question] = []
-    chosen = _chosen(mapping)
-    if not any(group == "rpm" for group in chosen.values()):
+    if not any("rpm" in channels for channels in engines.values()):
         questions.append(Question("rpm", "Which column is the engine's speed?", tuple(plan.names)))
     for side in sorted(engines):
         for channel in ("cht", "egt"):
@@ -259,102 +233,5 @@ def _mapping(
                 told = ", ".join(map(str, numbers))
                 text = f"The {channel.upper()} of engine {side} are numbered {told}; which cylinders are they?"
                 questions.append(Question(f"engines.{side}.{channel}", text, ()))
-    mapping["units"] = _units(chosen, guesses, values, questions, mapping)
-    return mapping, tuple(questions)
-
-
-def _chosen(mapping: Mapping[str, Any]) -> dict[str, str]:
-    """Group of each column that a mapping asks for."""
-    return {one.column: one.group for one in scales.wanted_of(mapping)} if mapping.get("engines") else {}
-
-
-def _units(
-    chosen: Mapping[str, str],
-    guesses: Mapping[str, Guess],
-    values: Mapping[str, Floats],
-    questions: list[Question],
-    mapping: Mapping[str, Any],
-) -> dict[str, str]:
-    if not chosen:
-        return {}
-    wanted = scales.wanted_of(mapping)
-    judged = magnitudes.judged({one.column: values[one.column] for one in wanted}, wanted)
-    units: dict[str, str] = {}
-    for group in dict.fromkeys(chosen.values()):
-        names = [name for name, of in chosen.items() if of == group]
-        told = {guesses[name].unit for name in names if name in guesses and guesses[name].unit}
-        size = judged.units.get(group, "auto")
-        unit = next(iter(told)) if len(told) == 1 else size
-        asked = _question(
-            group, unit, size, bool(told), len(told) > 1, group in judged.weak, judged.unfit.get(group, ())
-        )
-        if asked:
-            questions.append(asked)
-        for name in names:
-            units[name] = unit
-    return units
-
-
-WORDS = {
-    "rpm": "engine speed", "manifold_pressure": "manifold pressure", "fuel_flow": "fuel flow",
-    "oil_temp": "oil temperature",
-    "oil_press": "oil pressure", "tit": "turbine inlet temperature", "cht": "cylinder head temperature",
-    "egt": "exhaust gas temperature", "oat": "outside air temperature", "alt": "altitude", "airspeed": "airspeed",
-}  # fmt: skip
-
-
-def _question(
-    group: str, unit: str, size: str, told: bool, mixed: bool, weak: bool, unfit: tuple[str, ...]
-) -> Question | None:
-    """What to ask about the unit of a group: mixed in the header, contradicted by the numbers, or not given."""
-    choices = scales.GROUPS[group]
-    word = WORDS[group]
-    if mixed:
-        return Question(f"units.{group}", f"The columns of {word} name different units. Which is right?", choices)
-    if told and size != unit and (unit in unfit or not weak):
-        text = f"The header says {unit} for {word}, but the numbers look like {size}. Which is right?"
-        return Question(f"units.{group}", text, choices)
-    if not told and weak:
-        text = f"The file does not name the unit of {word}, and the numbers leave it open. Which is it?"
-        return Question(f"units.{group}", text, choices)
-    return None
-
-
-def doubts(source: str | Path | Table, mapping: Mapping[str, Any]) -> tuple[Question, ...]:
-    """What the numbers contradict in a confirmed mapping.
-
-    Parameters
-    ----------
-    source : the file, or its table as read with this mapping.
-    mapping : as confirmed.
-
-    Raises
-    ------
-    Unreadable : see there.
-    """
-    wanted = scales.wanted_of(mapping)
-    if isinstance(source, Table):
-        raw = {}
-        for one in wanted:
-            scale, offset = source.factors.get(one.name, (1.0, 0.0))
-            raw[one.column] = (source.columns[one.name] - offset) / scale
-    else:
-        reader = Reader(Path(source), mapping)
-        lines = _some_lines(Path(source), reader.plan)
-        numbers = _numbers(lines, reader.plan, reader.numbers)
-        raw = {one.column: values for one, values in zip(wanted, numbers, strict=True)}
-    judged = magnitudes.judged(raw, wanted, t=source.t if isinstance(source, Table) else None)
-    found = []
-    for group in dict.fromkeys(one.group for one in wanted):
-        units = {one.unit for one in wanted if one.group == group} - {"auto"}
-        size = judged.units.get(group, "auto")
-        for unit in sorted(units):
-            if unit != size and (unit in judged.unfit.get(group, ()) or group not in judged.weak):
-                text = (
-                    f"{WORDS[group].capitalize()} is read as {unit}, but the numbers look like {size}. Which is right?"
-                )
-                found.append(Question(f"units.{group}", text, scales.GROUPS[group]))
-        if len(units) > 1:
-            text = f"The columns of {WORDS[group]} are read in different units. Which is right?"
-            found.append(Question(f"units.{group}", text, scales.GROUPS[group]))
-    return tuple(found)
+    mapping["units"], in_doubt = units_of(mapping, {name: one.unit for name, one in guesses.items()}, values)
+    return mapping, (*questions, *in_doubt)

@@ -1,4 +1,4 @@
-"""How a delimited text file is laid out: encoding, separator, decimal mark, header line, line of units.
+"""How a delimited text file is laid out: separator, decimal mark, header line, line of units.
 
 No instrument's format is known here. The lines that hold most fields and mostly numbers are the data; the last line
 of names in front of them is the header.
@@ -11,10 +11,9 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 
+from breakin.calc.recording.encoding import LAYOUT_BYTES, encoding_of, lines_of
 from breakin.calc.recording.unreadable import Unreadable
 
-HEAD_BYTES = 262_144
-LAYOUT_BYTES = 65_536
 LAYOUT_LINES = 160
 FEW_LINES = 28
 MOST_COLUMNS = 2_000
@@ -41,14 +40,6 @@ BLANKS = (
 
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
 _CLOCKLIKE = re.compile(r"\d{1,4}([-./:T ]\s?\d{1,2}){2}")
-_MAGIC = (
-    (b"PK\x03\x04", "a ZIP archive or a spreadsheet"), (b"\x1f\x8b", "a gzip archive"), (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"), (b"GIF8", "a picture"), (b"%PDF", "a PDF"), (b"PAR1", "a Parquet file"),
-    (b"SQLite format 3", "a database"), (b"Rar!", "a RAR archive"), (b"7z\xbc\xaf", "a 7z archive"),
-    (b"\xd0\xcf\x11\xe0", "an old spreadsheet"), (b"{\\rtf", "a word processor's document"), (b"\x7fELF", "a program"),
-)  # fmt: skip
-_CONTROLS = bytes((*range(1, 9), *range(14, 27), *range(28, 32)))
-_AS_TEXT = "Save or export the recording as text with separated columns (CSV) and upload that."
 
 
 @dataclass(frozen=True)
@@ -72,18 +63,6 @@ class Layout:
     first_line: int
 
 
-def decoded(data: bytes, encoding: str) -> bytes:
-    """Bytes of the file as UTF-8 with single line feeds, without a byte-order mark and without NUL bytes."""
-    if encoding != "utf-8":
-        data = data.decode(encoding, "replace").encode()
-    data = data.removeprefix(b"\xef\xbb\xbf")
-    if b"\0" in data:
-        data = data.replace(b"\0", b"")
-    if b"\r" in data:
-        data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-    return data
-
-
 def unquoted(data: bytes, plan: Layout) -> bytes:
     """Lines of data without quotation marks; a separator inside quotes becomes a point.
 
@@ -100,57 +79,6 @@ def unquoted(data: bytes, plan: Layout) -> bytes:
                 lines[number] = mark.join(one.replace(plan.delimiter, ".").encode() for one in fields)
             lines[number] = lines[number].replace(b'"', b"")
     return b"\n".join(lines)
-
-
-def encoding_of(head: bytes) -> str:
-    """The encoding of a text, from its first bytes.
-
-    Raises
-    ------
-    Unreadable : not a text.
-
-    >>> encoding_of("Time,rpm".encode("utf-16"))
-    'utf-16-le'
-    """
-    for magic, kind in _MAGIC:
-        if head.startswith(magic):
-            raise Unreadable(f"the file is {kind}, not a text", mend=_AS_TEXT)
-    if not head.strip(b"\0 \t\r\n\xef\xbb\xbf\xff\xfe"):
-        raise Unreadable("the file is empty", mend="Download it from the instrument again.")
-    for mark, name in ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be")):
-        if head.startswith(mark):
-            return name
-    even, odd = head[0:4096:2], head[1:4096:2]
-    if odd.count(0) > 0.4 * len(odd) and even.count(0) < 0.1 * len(even):
-        return "utf-16-le"
-    if even.count(0) > 0.4 * len(even) and odd.count(0) < 0.1 * len(odd):
-        return "utf-16-be"
-    text = head.replace(b"\0", b"")
-    if len(text) - len(text.translate(None, _CONTROLS)) > 0.01 * len(text):
-        raise Unreadable("the file holds binary data, not a text", mend=_AS_TEXT)
-    start = text[:512].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
-    if start.startswith((b"<!doctype", b"<html", b"<?xml", b"<svg")):
-        raise Unreadable("the file is a web page or XML, not separated columns", mend=_AS_TEXT)
-    try:
-        text[: max(len(text) - 4, 0)].decode("utf-8")
-    except UnicodeDecodeError as error:
-        if error.start < len(text) - 8:
-            return (
-                "cp1252"
-                if not any(code in text for code in (b"\x81", b"\x8d", b"\x8f", b"\x90", b"\x9d"))
-                else "latin-1"
-            )
-    return "utf-8"
-
-
-def lines_of(head: bytes, encoding: str) -> list[str]:
-    """The lines of the first bytes; the last, which may be cut, only when it is the only one or ends."""
-    if encoding.startswith("utf-16"):
-        head = head.removeprefix(b"\xff\xfe").removeprefix(b"\xfe\xff")
-        head = head[: len(head) // 2 * 2]
-    text = decoded(head, encoding).decode("utf-8", "replace")
-    lines = text.split("\n")
-    return lines[:-1] if len(lines) > 1 and (not lines[-1] or len(head) >= LAYOUT_BYTES - 4) else lines
 
 
 def split(line: str, delimiter: str, quoted: bool) -> list[str]:
@@ -192,10 +120,10 @@ def layout_of(head: bytes) -> Layout:
         raise Unreadable(f"there are {width:,} columns", mend=mend)
     rows = [split(line, delimiter, quoted) for line in lines[:FEW_LINES]]
     try:
-        header = _header(rows, width)
+        header, early = _header(rows, width)
     except Unreadable:
         rows = [split(line, delimiter, quoted) for line in lines]
-        header = _header(rows, width)
+        header, early = _header(rows, width)
     names = _unique(rows[header])
     if len(rows) > header + 1 and all(
         len(row) == len(names) + 1 and not row[-1] for row in rows[header + 1 : header + 9]
@@ -205,6 +133,7 @@ def layout_of(head: bytes) -> Layout:
     units = rows[units_line] if units_line is not None else [""] * len(names)
     units = (units + [""] * len(names))[: len(names)]
     first = header + 1 if units_line is None else units_line + 1
+    first = first if early is None else early
     _refuse_wrong_width(rows, first, names, delimiter)
     texts = tuple(_unit_in(name) or ("" if unit in BLANKS else unit) for name, unit in zip(names, units, strict=True))
     return Layout(encoding, delimiter, _decimal(rows[first:], delimiter), quoted, header, names, texts, first)
@@ -252,29 +181,35 @@ def _delimiter(lines: list[str], quoted: bool) -> tuple[str, int]:
     return best, width
 
 
-def _header(rows: list[list[str]], width: int) -> int:
-    """Index of the line of names: the last one of names before the first line of data."""
-    found = None
+def _header(rows: list[list[str]], width: int) -> tuple[int, int | None]:
+    """Index of the line of names: the last one of names before the first line of data.
+
+    Where data come first, as from a recorder that writes in a ring: the first line of names after them, and the index
+    of the first line of data.
+    """
+    found = early = None
     for index, row in enumerate(rows):
-        if len(row) < max(2, width - 1) or len(row) > width + 1:
-            continue
         filled = [one for one in row if one]
-        numbers = sum(map(_is_value, filled)) if filled else 0
-        if found is None:
-            if filled and numbers <= 0.3 * len(filled) and len(filled) >= 0.5 * len(row):
+        if len(row) < max(2, width - 1) or len(row) > width + 1 or not filled:
+            continue
+        numbers = sum(map(_is_value, filled)) / len(filled)
+        if numbers > 0.5 and _has_number(filled):
+            if found is not None:
+                return found, None
+            early = index if early is None else early
+        elif numbers <= 0.3 and len(filled) >= 0.5 * len(row):
+            if early is not None:
+                return index, early
+            if found is None or not _is_unit_line(row, len(rows[found])):
                 found = index
-            elif filled and numbers > 0.6 * len(filled):
-                mend = "Put one line with the name of each column before the numbers."
-                what = "there are numbers but no line with names of columns before them"
-                names = max((sum(map(bool, one)) for one in rows[:index] if not any(map(_is_value, one))), default=0)
-                if names > 1:
-                    what = f"the lines hold {len(row)} values but the header names {names} columns"
-                    mend = "If the numbers have a decimal comma, export with semicolons between the columns."
-                raise Unreadable(what, row=index + 1, mend=mend)
-        elif numbers > 0.5 * max(len(filled), 1) and _has_number(filled):
-            return found
-        elif filled and numbers <= 0.3 * len(filled) and not _is_unit_line(row, len(rows[found])):
-            found = index
+    if early is not None:
+        mend = "Put one line with the name of each column before the numbers."
+        what = "there are numbers but no line with names of columns before them"
+        names = max((sum(map(bool, one)) for one in rows[:early] if not any(map(_is_value, one))), default=0)
+        if names > 1:
+            what = f"the lines hold {len(rows[early])} values but the header names {names} columns"
+            mend = "If the numbers have a decimal comma, export with semicolons between the columns."
+        raise Unreadable(what, row=early + 1, mend=mend)
     if found is None:
         raise Unreadable("no line with the names of columns was found", mend="Export the recording with its header.")
     raise Unreadable("there is a header but no line of data", row=found + 1, mend="Export the recording again.")

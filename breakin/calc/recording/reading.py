@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from breakin.calc.recording import clock, magnitudes, scales
+from breakin.calc.recording import magnitudes, scales, written_time
 from breakin.calc.recording.store import Writer
 from breakin.calc.recording.stretch import Progress, Reader, Stretch
 from breakin.calc.recording.table import ClockTime, Floats, Table, clock_time
@@ -197,7 +197,7 @@ def started_of(reader: Reader) -> ClockTime | None:
     """The recorder's clock at t = 0, or None when it shows no time of day."""
     if reader.time_format.kind == "elapsed":
         return None
-    return clock_time(reader.repair.start if reader.time_format.has_date else reader.repair.start % clock.DAY)
+    return clock_time(reader.repair.start if reader.time_format.has_date else reader.repair.start % written_time.DAY)
 
 
 def notes_of(reader: Reader) -> tuple[str, ...]:

@@ -11,14 +11,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from breakin.calc.recording import clock, layout, scales
+from breakin.calc.recording import clock, encoding, layout, scales, written_time
 from breakin.calc.recording.layout import Layout
 from breakin.calc.recording.table import Block, Floats, Ints, parse_block
 from breakin.calc.recording.unreadable import Unreadable
 
 Progress = Callable[[int, int], None]
 STRETCH_BYTES = 8 * 1024 * 1024
-NOT_KNOWN = clock.TimeFormat("", False)
+NOT_KNOWN = written_time.TimeFormat("", False)
 SLOW = ("cht", "oil_temp", "oat", "alt")
 _FLOOR = {"alt": 60.0, "manifold_pressure": 1.0, "fuel_flow": 1.0, "rpm": 60.0}
 
@@ -41,7 +41,7 @@ def head_of(path: Path) -> bytes:
     """
     try:
         with path.open("rb") as file:
-            return file.read(layout.HEAD_BYTES)
+            return file.read(encoding.HEAD_BYTES)
     except OSError as error:
         raise Unreadable("the file cannot be opened", mend="Upload it again.") from error
 
@@ -67,7 +67,7 @@ def blocks(path: Path, plan: Layout, progress: Progress | None = None) -> Iterat
                 data, rest = data[:cut], data[cut:]
                 if len(rest) > STRETCH_BYTES:
                     raise Unreadable("a line has no end", mend="Export the recording again.")
-            data = layout.decoded(data, "utf-8")
+            data = encoding.decoded(data, "utf-8")
             at = 0
             while skip and at < len(data):
                 at = data.find(b"\n", at) + 1 or len(data)
@@ -115,7 +115,7 @@ class Reader:
     keep_position: bool = False
     plan: Layout = field(init=False)
     wanted: tuple[scales.Wanted, ...] = field(init=False)
-    time_format: clock.TimeFormat = NOT_KNOWN
+    time_format: written_time.TimeFormat = NOT_KNOWN
     repair: clock.Repair = field(default_factory=lambda: clock.Repair(False))
     data_rows: int = 0
     kept: int = 0
@@ -181,7 +181,7 @@ class Reader:
         if self.time_format is NOT_KNOWN:
             self._numeric = False
             if len(self.times) == 1:
-                lines = data[: layout.LAYOUT_BYTES].decode("utf-8", "replace").split("\n")[:60]
+                lines = data[: encoding.LAYOUT_BYTES].decode("utf-8", "replace").split("\n")[:60]
                 rows = (layout.split(line, self.plan.delimiter, self.plan.quoted) for line in lines)
                 fields = [row[self.times[0]] for row in rows if len(row) > self.times[0]]
                 plain = sum(layout.is_number(one) and len(one) != 14 for one in fields)
@@ -195,16 +195,16 @@ class Reader:
         return raw - clock.SERIAL_1900 if self.time_format.kind == "serial" else raw
 
     def _text_seconds(self, block: Block) -> Floats:
-        parts = [clock.parts_of(texts) for texts in block.texts]
+        parts = [written_time.parts_of(texts) for texts in block.texts]
         dated = next((one for one in parts if one.date is not None), None)
         timed = parts[-1]
         if self.time_format is NOT_KNOWN and np.isfinite(timed.seconds).any():
-            self.time_format = clock.written_format(dated, timed, str(self.mapping.get("date_order", "")))
+            self.time_format = written_time.written_format(dated, timed, str(self.mapping.get("date_order", "")))
         if self.time_format is NOT_KNOWN:
             return np.full(len(timed.seconds), np.nan)
         if not self.time_format.has_date or dated is None or dated.date is None:
             return timed.seconds
-        return timed.seconds + clock.day_seconds(dated.date, self.time_format.order)
+        return timed.seconds + written_time.day_seconds(dated.date, self.time_format.order)
 
     def _sorted_out(
         self, data: bytes, block: Block, values: tuple[Floats, ...], good: NDArray[np.bool_], end: bool
@@ -284,7 +284,7 @@ class Reader:
             then = np.array([one[index - 1] for one in columns]) if index else before[0] if before else now
             stopped = [i for i, one in enumerate(self.wanted) if one.group == "rpm"]
             step = abs(raw[index] - (raw[index - 1] if index else before[1] if before else raw[0]))
-            if stopped and step < clock.DAY and not (np.nan_to_num((*now[stopped], *then[stopped])) > 50).any():
+            if stopped and step < written_time.DAY and not (np.nan_to_num((*now[stopped], *then[stopped])) > 50).any():
                 return True  # the engine stood still before and after: time went by
             far = total = 0
             for i in slow:

@@ -160,6 +160,12 @@ class TestDirt:
         assert np.array_equal(table.t, np.arange(ROWS))
         assert table.notes == ("3 lines that hold no data were passed over.",)
 
+    def test_a_header_that_comes_after_the_first_rows_is_found(self, tmp_path):
+        head, *rows = lines()
+        table = read(tmp_path, [*rows[:12], head, *rows[12:]])
+        assert np.array_equal(table.t, np.arange(ROWS))
+        assert np.array_equal(table.columns["cht_1_1_degf"], np.round(FLIGHT["cht1"]))
+
     @pytest.mark.parametrize("newline", ["", "\n"])
     def test_a_last_line_that_is_cut_is_left_out(self, tmp_path, newline):
         text = PLAIN.text(lines()).decode().rstrip("\n")

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from breakin.calc.recording import look, read_table
-from breakin.calc.recording.clock import date_order, parts_of
+from breakin.calc.recording.written_time import date_order, parts_of
 from tests.calc.recording.made import LEGS, File, numbers
 
 FLIGHT = numbers([(leg, lasts / 10) for leg, lasts in LEGS["flight"]])
