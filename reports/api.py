@@ -12,6 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from breakin.api import whole_number
 from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Lane
 from engines.models import Engine
 from shop import access
@@ -138,7 +139,7 @@ class DueView(APIView):
     def get(self, request: Request) -> Response:
         rows = access.visible_to(request.user, _due_rows().filter(build__assessment__live=True)).order_by("pk")
         if (after := request.query_params.get("after")) is not None:
-            rows = rows.filter(pk__gt=_number("after", after))
+            rows = rows.filter(pk__gt=whole_number("after", after))
         page = list(rows[: PAGE + 1])
         more = page[PAGE - 1].pk if len(page) > PAGE else None
         return Response(DuePage({"rows": page[:PAGE], "next_after": more}).data)
@@ -162,7 +163,7 @@ def _narrowed(rows: QuerySet[Assessment], request: Request) -> QuerySet[Assessme
         )
     if after := _plain("after", request):
         key, _, pk = after.rpartition("#")
-        rows = rows.filter(Q(sort_key__gt=key) | Q(sort_key=key, pk__gt=_number("after", pk)))
+        rows = rows.filter(Q(sort_key__gt=key) | Q(sort_key=key, pk__gt=whole_number("after", pk)))
     return rows
 
 
@@ -174,14 +175,8 @@ def _plain(name: str, request: Request) -> str:
 
 
 def _lane(text: str) -> int:
-    number = _number("lane", text)
+    number = whole_number("lane", text)
     if number not in Lane.values:
         known = ", ".join(f"{lane.value} ({lane.label})" for lane in Lane)
         raise Refusal.of("lane", f"“{number}” is not a lane. Choose one of {known}.")
     return number
-
-
-def _number(name: str, text: str) -> int:
-    if not text.isascii() or not text.isdigit() or len(text) > 18:
-        raise Refusal.of(name, f"“{text[:20]}” is not a whole number.")
-    return int(text)

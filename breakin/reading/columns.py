@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from breakin.calc import recording as calc
 from breakin.models import ChannelMap, ReadState, RecordingRead
+from breakin.periods import covering
 from breakin.reading.dating import date_is_missing
 from breakin.reading.plain import plain
-from engines.models import Aircraft
+from engines.models import Aircraft, Holding
 
 if TYPE_CHECKING:
     from breakin.calc.recording import Look, Question
@@ -79,8 +80,9 @@ def columns_of(reading: RecordingRead, look: Look, path: Path) -> tuple[Columns 
     aircraft = reading.recording.aircraft
     confirmed = newest_map(aircraft.pk, look.signature)
     if confirmed is not None:
-        mapping = with_position(confirmed.mapping, look) if confirmed.keep_position else confirmed.mapping
-        columns = Columns(mapping, confirmed.keep_position, confirmed, (confirmed.clock_zone,))
+        keep = confirmed.keep_position and _same_holder(reading, confirmed)
+        mapping = with_position(confirmed.mapping, look) if keep else confirmed.mapping
+        columns = Columns(mapping, keep, confirmed, (confirmed.clock_zone,))
         if reading.channel_map_id == confirmed.pk:
             return columns, []
         questions = [plain(asdict(question)) for question in calc.doubts(path, confirmed.mapping)]
@@ -94,6 +96,18 @@ def columns_of(reading: RecordingRead, look: Look, path: Path) -> tuple[Columns 
         date = [ASK_DATE] if date_is_missing(reading, look.has_date) else []
         return None, [*date, *(plain(asdict(question)) for question in _asked(look))]
     return Columns(look.mapping, False, None, _zones(aircraft)), []
+
+
+def _same_holder(reading: RecordingRead, confirmed: ChannelMap) -> bool:
+    """Was the aircraft held by one holder when the file came and when they wanted positions kept? Nobody decides that
+    for those who held it before or hold it after.
+    """
+    aircraft = reading.recording.aircraft
+    moments = (reading.recording.uploaded_at, confirmed.confirmed_at)
+    first, second = (
+        Holding.objects.filter(covering(at), aircraft=aircraft).values_list("pk").first() for at in moments
+    )
+    return first == second
 
 
 def _as_before(aircraft_id: int, signature: str) -> dict[str, Any] | None:

@@ -76,8 +76,13 @@ def _entry(row: RecordedFlight, by: Person, raw: dict[str, Any], now: datetime) 
         raise Refusal.of("", "By the book no engine was in this aircraft then. Enter its installation first.")
     is_flight = row.kind == RecordedKind.FLIGHT
     summaries = [each.summary for each in recorded.values()]
-    typed = [dict(each) for each in raw.pop("engines", []) if isinstance(each, Mapping)]
-    named = {str(each.get("engine_id")) for each in typed}
+    typed = raw.pop("engines", None) or []
+    if not isinstance(typed, list | tuple):
+        raise Refusal.of("engines", "Give the engines as a list, each with its fields.")
+    named = {str(each.get("engine_id")) for each in typed if isinstance(each, Mapping)}
+    stands_by = raw.pop("confirmed", None) or []
+    if not isinstance(stands_by, list | tuple):
+        raise Refusal.of("confirmed", "Give the confirmed fields as a list of their names.")
     sent = {
         "client_id": str(uuid5(NAMESPACE_OID, f"recorded {row.recording.sha256} {row.pk}")),
         "kind": FlightKind.RUN_IN.value if is_flight else FlightKind.GROUND_RUN.value,
@@ -87,7 +92,7 @@ def _entry(row: RecordedFlight, by: Person, raw: dict[str, Any], now: datetime) 
         "airborne": _minutes(row.airborne_min if is_flight else 0.0),
         "ground_before": _minutes(_longest(summaries, "ground_before_min") if is_flight else row.run_min),
         "landings": row.landings if is_flight else 0,
-        "confirmed": [*raw.get("confirmed", []), *_FROM_FILE],
+        "confirmed": [*stands_by, *_FROM_FILE],
     }
     after = _longest(summaries, "ground_after_min")
     if is_flight and after is not None:
@@ -98,8 +103,8 @@ def _entry(row: RecordedFlight, by: Person, raw: dict[str, Any], now: datetime) 
         raise Refusal(entry.warnings, "confirm")
     engines = tuple(_with_recorder(each, recorded.get(each.engine_id or 0)) for each in entry.engines)
     own = {name: value for name, value in entry.typed.items() if name not in (*_FROM_FILE, "confirmed")}
-    if raw.get("confirmed"):
-        own["confirmed"] = [", ".join(sorted(raw["confirmed"])), ""]
+    if stands_by:
+        own["confirmed"] = [", ".join(sorted(map(str, stands_by))), ""]
     return replace(entry, engines=engines, typed=own)
 
 

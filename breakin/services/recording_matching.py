@@ -51,7 +51,7 @@ def match_flight(
         row = RecordedFlight.objects.select_related("recording").get(pk=recorded_flight.pk)
         flight = _check(row, flight_root)
         shift = _shift(row, flight) if clock_shift_s is None else float(clock_shift_s)
-        if abs(shift) > _MOST_SHIFT.total_seconds():
+        if not abs(shift) <= _MOST_SHIFT.total_seconds():  # also what is no number
             raise Refusal.of("clock_shift_s", "A clock is not off by more than 40 years. Check the shift.")
         match = FlightMatch.objects.create(
             recorded_flight=row,
