@@ -36,7 +36,10 @@ with warnings.catch_warnings():
 
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
-OPERATIONS = ["me", "board", "due_items", "engine", "mark_bounced", "log_flight", "add_oil_event"]
+OPERATIONS = [
+    "me", "board", "due_items", "engine", "mark_bounced", "log_flight", "add_oil_event", "recordings", "send_recording",
+    "recording", "recording_columns", "confirm_columns", "flight_candidates", "match_flight", "log_recorded_flight",
+]  # fmt: skip
 
 
 def test_the_schema_is_valid_and_nothing_in_it_is_guessed() -> None:
