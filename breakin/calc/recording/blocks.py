@@ -36,6 +36,7 @@ HELD_INHG = 0.5
 HELD_RPM = 30.0
 HELD_S = 600.0
 HELD_SHARE = 0.95
+HELD_ROWS = 600
 # The circuit and the final approach: the last so many seconds in the air.
 APPROACH_S = 300.0
 
@@ -228,12 +229,13 @@ def _held(signals: Signals, engine: Engine, rows: slice) -> bool:
     for values, reach in ((engine.map_inhg, HELD_INHG), (engine.rpm, HELD_RPM)):
         if values is None:
             continue
-        there = running_mean(values[rows], signals.rows(5))
-        there = there[np.isfinite(there)]
-        if not len(there):
+        there = running_mean(values[rows], signals.rows(5))[:: max(1, (rows.stop - rows.start) // HELD_ROWS)]
+        middle = nanmedian(there)
+        if not np.isfinite(middle):
             continue
         told = True
-        if np.mean(np.abs(there - np.median(there)) <= reach) < HELD_SHARE:
+        apart = np.abs(there[np.isfinite(there)] - middle)
+        if np.count_nonzero(apart <= reach) < HELD_SHARE * len(apart):
             return False
     return told
 

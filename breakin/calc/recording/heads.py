@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,8 +125,7 @@ def hottest_line(heads: Probes) -> Floats:
     """The hottest head of each row; NaN where no head is known."""
     if not heads.values.shape[1]:
         return np.full(len(heads.values), np.nan)
-    line: Floats = np.fmax.reduce(heads.values, axis=1)
-    return line
+    return reduce(np.fmax, heads.values.T)
 
 
 def longest_minutes(signals: Signals, mask: NDArray[np.bool_]) -> float:

@@ -23,6 +23,8 @@ STEP_S = 8.0
 STEP_SHARE = 0.45
 # Leaning takes at least so long [s].
 SLOWLY_S = 15.0
+# Crests are looked for this finely [s].
+LOOK_S = 3.0
 # A crest is the highest within so long on both sides [s].
 NEAR_S = 20.0
 # How far to look before and after the trough [s].
@@ -104,7 +106,7 @@ def leanings_of(
 
 
 def _mean(values: Floats) -> Floats:
-    mean = values.mean(axis=1)
+    mean: Floats = values @ np.full(values.shape[1], 1.0 / values.shape[1], dtype=values.dtype)
     if not np.isnan(mean).any():
         return mean
     known = np.isfinite(values)
@@ -115,15 +117,20 @@ def _mean(values: Floats) -> Floats:
 
 def _crests(signals: Signals, values: Floats, fall: float, rise: float) -> list[int]:
     """Local maxima that stand over what is around by ``fall`` beforehand and ``rise`` afterwards."""
-    near = signals.rows(NEAR_S)
-    level = np.where(np.isfinite(values), values, -np.inf)
-    low = np.where(np.isfinite(values), values, np.inf)
-    highest = extreme(level, near, near, np.maximum)
-    before = extreme(low, signals.rows(BEFORE_S), 0, np.minimum)
-    after = extreme(low, 0, signals.rows(AFTER_S), np.minimum)
-    stands = (level >= highest) & (level - before >= fall) & (level - after >= rise)
-    stands[:3] = stands[-4:] = False
-    return [int(row) for row in np.flatnonzero(stands)]
+    every = signals.rows(LOOK_S)
+    few = values[::every]
+    known = np.isfinite(few)
+    level, low = np.where(known, few, -np.inf), np.where(known, few, np.inf)
+    near, before, after = (max(1, signals.rows(seconds) // every) for seconds in (NEAR_S, BEFORE_S, AFTER_S))
+    stands = known & (level >= extreme(level, near, near, np.maximum))
+    stands &= level - extreme(low, before, 0, np.minimum) >= fall
+    stands &= level - extreme(low, 0, after, np.minimum) >= rise
+    stands[:3] = stands[-3:] = False
+    rows = []
+    for place in np.flatnonzero(stands):
+        first = (int(place) - 1) * every + 1
+        rows.append(first + int(np.nanargmax(values[first : first + 2 * every - 1])))
+    return rows
 
 
 def _lowest(values: Floats) -> float:

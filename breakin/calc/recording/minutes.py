@@ -21,23 +21,35 @@ ROUGH_MIN = 0.2
 ROUGH_SHARE = 0.05
 
 
+# Steps of a fiftieth of a percent are finer than any reading.
+STEPS_PER_PCT = 50
+HIGHEST_STEP = 200 * STEPS_PER_PCT
+
+
 @dataclass(frozen=True)
 class Stock:
-    """Power of the airborne rows in rising order with the seconds that each stands for."""
+    """How long the power was below each of many fine steps of percent.
 
-    pct: Floats
-    seconds: Floats  # seconds[i] is the time below pct[i]; one longer than pct
+    below_s : [s] the time below step i, that is below i / STEPS_PER_PCT percent; rising.
+    """
+
+    below_s: Floats
 
     @classmethod
     def of(cls, pct: Floats, weight_s: Floats, where: NDArray[np.bool_]) -> Stock:
         known = where & np.isfinite(pct)
-        order = np.argsort(pct[known], kind="stable")
-        return cls(pct[known][order], np.concatenate([[0.0], np.cumsum(weight_s[known][order])]))
+        step = np.clip(pct[known] * STEPS_PER_PCT, 0, HIGHEST_STEP).astype(np.int64)
+        seconds = np.bincount(step, weights=weight_s[known], minlength=HIGHEST_STEP + 1)
+        return cls(np.concatenate([[0.0], np.cumsum(seconds)]))
+
+    @property
+    def whole_min(self) -> float:
+        return float(self.below_s[-1]) / 60.0
 
     def between(self, low: Floats, high: Floats) -> Floats:
-        """Minutes with low <= pct <= high."""
-        first, last = np.searchsorted(self.pct, low, side="left"), np.searchsorted(self.pct, high, side="right")
-        return np.maximum(self.seconds[last] - self.seconds[first], 0.0) / 60.0
+        """Minutes with a power from low to high [%]."""
+        first, last = (np.rint(np.clip(edge * STEPS_PER_PCT, 0, HIGHEST_STEP)).astype(np.int64) for edge in (low, high))
+        return np.maximum(self.below_s[last] - self.below_s[first], 0.0) / 60.0
 
 
 def band_minutes(stock: Stock, low: float, high: float, sigma: float) -> Span:
@@ -55,10 +67,9 @@ def band_minutes(stock: Stock, low: float, high: float, sigma: float) -> Span:
     least = float(tried[order][np.searchsorted(weight, TAIL)])
     most = float(tried[order][min(np.searchsorted(weight, 1.0 - TAIL), len(tried) - 1)])
     central = float(stock.between(np.asarray(low), np.asarray(high)))
-    whole = float(stock.seconds[-1]) / 60.0
     rough = ROUGH_MIN + ROUGH_SHARE * (most - least)
     return Span(
         round(central, 3),
         round(max(0.0, min(least, central) - rough), 3),
-        round(min(whole, max(most, central) + rough), 3),
+        round(min(stock.whole_min, max(most, central) + rough), 3),
     )

@@ -104,7 +104,7 @@ def signals_of(table: Samples, sides: Sequence[str]) -> Signals:
     def group(prefix: str, side: str, span: tuple[float, float]) -> Floats:
         names = [f"{prefix}_{side}_{number}_degf" for number in range(1, HIGHEST_CYLINDER + 1)]
         last = max((index for index, name in enumerate(names) if name in columns), default=-1)
-        matrix = np.full((len(t), last + 1), np.nan, dtype=np.float32)
+        matrix = np.full((len(t), last + 1), np.nan, dtype=np.float32, order="F")
         for index, name in enumerate(names[: last + 1]):
             if name in columns:
                 matrix[:, index] = columns[name]
