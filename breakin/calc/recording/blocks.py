@@ -31,6 +31,9 @@ TRIMMED_PCT = 6.5
 # Shorter stretches are on the way from one setting to the next [s]; blocks are at least so long [s].
 SHORT_S = 60.0
 BLOCK_S = 240.0
+# A stretch is grown by at most so long [s] while its setting is this near [%].
+GROW_S = 45.0
+GROW_PCT = 1.2
 # Held: within so much of its middle [inHg, rpm], for so long [s] (rule P5).
 HELD_INHG = 0.5
 HELD_RPM = 30.0
@@ -69,10 +72,14 @@ def stretches_of(
     half = max(1, signals.rows(WINDOW_S / 2))
     moved = np.abs(shifted(smooth, half) - shifted(smooth, -half))
     settled = moved < MOVED_PCT
-    for row, _phase in marks[1:]:
-        settled[max(0, row - start - 1) : row - start + 1] = False
-    found = [(start + a, start + b) for a, b in runs(settled) if (b - a) * signals.step_s >= SHORT_S]
-    merged = _merge(signals, found, setting, marks, leaned_at)
+    edges = [row for row, _phase in marks[1:]]
+    found = [
+        piece
+        for a, b in runs(settled)
+        for piece in pairwise([start + a, *(row for row in edges if start + a < row < start + b), start + b])
+        if (piece[1] - piece[0]) * signals.step_s >= SHORT_S
+    ]
+    merged = _grown(signals, _merge(signals, found, setting, marks, leaned_at), setting, course.air, edges)
     out: list[Stretch] = []
     at = start
     for first, stop in [*merged, (end, end)]:
@@ -133,6 +140,23 @@ def _merge(
             continue
         if not out or out[-1][1] != end:
             out.append((first, end))
+    return out
+
+
+def _grown(
+    signals: Signals, found: list[tuple[int, int]], setting: Floats, air: tuple[int, int], edges: Sequence[int]
+) -> list[tuple[int, int]]:
+    """Each stretch out to where its setting really begins and ends: windows cut off a little of it."""
+    reach = signals.rows(GROW_S)
+    out: list[tuple[int, int]] = []
+    for place, (first, end) in enumerate(found):
+        level = nanmedian(setting[first:end])
+        low = max([air[0], first - reach, *(row for row in edges if row <= first)] + [one[1] for one in out[-1:]])
+        following = found[place + 1][0] if place + 1 < len(found) else air[1]
+        high = min([following, end + reach, *(row for row in edges if row >= end)])
+        away = np.abs(running_mean(setting[low:high], signals.rows(3)) - level) >= GROW_PCT
+        before, after = np.flatnonzero(away[: first - low]), np.flatnonzero(away[end - low :])
+        out.append((low + int(before[-1]) + 1 if len(before) else low, end + int(after[0]) if len(after) else high))
     return out
 
 
