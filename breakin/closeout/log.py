@@ -127,7 +127,7 @@ def inspections(record: BuildRecord) -> list[dict[str, Any]]:
     photos: dict[UUID, list[dict[str, Any]]] = defaultdict(list)
     shown = Photo.objects.filter(engine=record.engine_id, root__in=roots, withdrawal=None).order_by("id")
     for one in shown:
-        photos[one.root].append({"caption": one.caption, "sha256": one.sha256, "file": one.file.name})
+        photos[one.root].append({"id": one.pk, "caption": one.caption, "sha256": one.sha256, "file": one.file.name})
     return [_inspection(rows[root], photos[root]) for root in roots if root in rows]
 
 
@@ -135,6 +135,7 @@ def _inspection(row: Inspection, photos: list[dict[str, Any]]) -> dict[str, Any]
     return {
         "root": row.root,
         "kind": row.get_kind_display(),
+        "kind_code": row.kind,
         "happened_at": row.happened_at,
         "hours": row.hours,
         "result": row.get_result_display(),

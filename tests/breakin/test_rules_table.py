@@ -16,6 +16,7 @@ from breakin.picture.picture import Picture
 from breakin.record import BuildRecord
 from breakin.rules import RULES, SAFETY
 from breakin.rules.base import CALL, NEEDS, NOTE, STOP, WATCH
+from tests.breakin.closing_cases import CLOSING_CASES
 from tests.breakin.inspection_cases import INSPECTION_CASES
 from tests.breakin.oil_cases import OIL_CASES
 from tests.breakin.recorded_cases import RECORDED_CASES
@@ -201,6 +202,7 @@ CASES: list[Case] = [
     *INSPECTION_CASES,
     *OIL_CASES,
     *RECORDED_CASES,
+    *CLOSING_CASES,
 ]
 
 
