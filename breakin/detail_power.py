@@ -6,6 +6,7 @@ Values are in canonical units, rounded to what they are worth; a number that is 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from breakin.calc.plan import Credit, Minutes, StageCredit
@@ -16,6 +17,7 @@ from breakin.picture.recorded import engine_of
 from breakin.review import LABELS
 from breakin.rules.power import alternation_held
 
+CRUISE = "cruise"
 HOUR_1_NEEDED = {"75": 55.0}
 HOUR_2_NEEDED = {"75": 25.0, "65": 25.0}
 
@@ -63,8 +65,43 @@ def credit_detail(picture: Picture, ahead: dict[str, Any] | None) -> dict[str, A
 
 def _in_order(counted: Iterable[BlockPicture], replaced: Iterable[BlockPicture]) -> list[tuple[BlockPicture, bool]]:
     """Settings that count and those that a recording replaced, in order of flying."""
-    both = [*((block, True) for block in counted), *((block, False) for block in replaced)]
+    both = [*((block, True) for block in _folded(counted)), *((block, False) for block in replaced)]
     return sorted(both, key=lambda row: (row[0].placed.run.at, not row[1], row[0].order))
+
+
+def _folded(blocks: Iterable[BlockPicture]) -> list[BlockPicture]:
+    """Recorded moments on the way between settings put together: a climb, a descent, an approach is one row."""
+    rows: list[BlockPicture] = []
+    for block in blocks:
+        if rows and _one_way(rows[-1], block):
+            rows[-1] = _together(rows[-1], block)
+        else:
+            rows.append(block)
+    return rows
+
+
+def _one_way(before: BlockPicture, block: BlockPicture) -> bool:
+    if before.placed is not block.placed:
+        return False
+    for one in (before, block):
+        if one.source != "recording" or one.setting or one.steady or one.pct is None:
+            return False
+    return before.phase == block.phase or CRUISE in (before.phase, block.phase)
+
+
+def _together(before: BlockPicture, block: BlockPicture) -> BlockPicture:
+    minutes = before.duration_min + block.duration_min
+    shares = before.duration_min / minutes, block.duration_min / minutes
+    return replace(
+        before,
+        duration_min=minutes,
+        pct=shares[0] * (before.pct or 0.0) + shares[1] * (block.pct or 0.0),
+        sigma=max(before.sigma or 0.0, block.sigma or 0.0),
+        label=None,
+        chart_pct=None,
+        fuel_pct=None,
+        phase=block.phase if before.phase == CRUISE else before.phase,
+    )
 
 
 def _block(block: BlockPicture, counted: bool) -> dict[str, Any]:
@@ -77,7 +114,7 @@ def _block(block: BlockPicture, counted: bool) -> dict[str, Any]:
         "pct": short(block.pct, 2),
         "sigma": short(block.sigma, 2),
         "band": block.band or None,
-        "label": block.label,
+        "label": block.label or (block.phase if block.source == "recording" and block.phase else None),
         "source": block.source,
         "method": block.method,
         "why_unknown": block.why_unknown,

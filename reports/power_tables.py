@@ -115,7 +115,8 @@ def _counts_as(each: Detail) -> str:
         return f"nothing: {band}{PERCENT} above the plan's altitude for cooling"
     if band and each.get("steady") is False:
         return f"nothing: {band}{PERCENT}, not held steady for ten minutes"
-    return f"{band}{PERCENT}" if band else str(each.get("label") or NOT_KNOWN)
+    label = str(each.get("label") or NOT_KNOWN)
+    return f"{band}{PERCENT}" if band else "on the way to a setting" if label == "cruise" else label
 
 
 def _known_from(each: Detail) -> str:

@@ -76,7 +76,7 @@ def alternatives(pieces: Sequence[Piece], bands: Bands, until_h: float) -> Itera
             if abs(pct - edge) > sigma:
                 continue
             other, below = _other_side(pct, edge, piece.label, bands)
-            words = f"one setting of {pct:.0f} ± {sigma:.1f} % lies within its doubt of the band edge {edge:g} %"
+            words = f"one setting of {pct:.1f} ± {sigma:.1f} % lies within its doubt of the band edge {edge:g} %"
             yield {place: other}, words
             if piece.block.source == "recording":
                 (less if below else more)[place] = other

@@ -5,10 +5,11 @@ Bands, minutes and caps are the plan's; the chart is the engine type's. No publi
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from breakin.calc.credit import LANDING_MIN
 from breakin.calc.plan import Credit
+from breakin.picture.blocks import BlockPicture
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
 from breakin.picture.recorded import engine_of
@@ -35,12 +36,24 @@ def percent_power(picture: Picture) -> Answer:
     blocks = picture.power.blocks
     unknown = [block for block in blocks if block.pct is None and block.source != "stated"]
     hits = tuple(_two_powers(picture))
-    methods = "; ".join(dict.fromkeys(block.method for block in blocks if block.pct is not None and block.method))
-    said = f" By {methods}." if methods else ""
+    said = _usual_method(blocks)
     if not unknown:
         return Answer("met", f"Power is known for all {len(blocks)} settings.{said}", hits)
     minutes = sum(block.duration_min for block in unknown)
     return Answer("not known", f"Power is not known for {minutes:.0f} min: {unknown[0].why_unknown}.{said}", hits)
+
+
+def _usual_method(blocks: Sequence[BlockPicture]) -> str:
+    """How most of the power was found, in a sentence."""
+    minutes: dict[str, float] = {}
+    for block in blocks:
+        if block.pct is not None and block.method:
+            minutes[block.method] = minutes.get(block.method, 0.0) + block.duration_min
+    if not minutes:
+        return ""
+    usual = max(minutes, key=lambda method: minutes[method])
+    others = len(minutes) - 1
+    return f" Most of it: {usual}{f'; the rest in {others} other ways' if others > 1 else ''}."
 
 
 def _two_powers(picture: Picture) -> Iterator[Hit]:

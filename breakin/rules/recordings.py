@@ -6,10 +6,11 @@ type's.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from breakin.picture.blocks import cooling_cap_ft
+from breakin.calc.recording.result import Span
+from breakin.picture.blocks import BlockPicture, cooling_cap_ft
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
 from breakin.picture.recorded import Told, airborne, engine_of, hottest_head, takeoff_fuel_flow, turbine_inlet
@@ -53,7 +54,7 @@ class Apart:
     title="Stated, typed and recorded",
     text="Minutes flown as on the card are credited as stated; a recording replaces them by what it measured. What was "
     "typed stays as it is. Where the two differ by more than 5 % of full-throttle fuel flow, 15 °F of the hottest "
-    "head, 5 min in the air or 10 min in a band, that is noted with both figures.",
+    "head, 5 min in the air or, beyond the doubt of power, 10 min in a band, that is noted with both figures.",
 )
 def stated_and_recorded(picture: Picture) -> Answer:
     by = {"recording": 0.0, "typed": 0.0, "stated": 0.0}
@@ -92,8 +93,10 @@ def _apart(picture: Picture, placed: PlacedRun) -> Iterator[Apart]:
     if _differ(air, AIRBORNE_MIN):
         yield Apart("airborne", "Time in the air", air, "min")
     for band in ("75", "65"):
-        told = _minutes_in_band(picture, placed, band)
-        if _differ(told, BAND_MIN):
+        stated, recorded = _minutes_in_band(picture, placed, band)
+        told = Told(stated.central, recorded.central) if stated and recorded else Told()
+        # Two powers a little either side of an edge are no disagreement, however many minutes they move.
+        if stated and recorded and _differ(told, BAND_MIN) and not _overlap(stated, recorded):
             yield Apart(f"band {band}", f"Time at {band} %", told, "min")
 
 
@@ -103,19 +106,34 @@ def _differ(told: Told, line: float) -> bool:
     return round(abs(told.typed - told.recorded), 6) > line
 
 
-def _minutes_in_band(picture: Picture, placed: PlacedRun, band: str) -> Told:
-    """Minutes in a band as they were stated, and as they were recorded; nothing where no setting was stated."""
+def _overlap(one: Span, other: Span) -> bool:
+    return one.least <= other.most and other.least <= one.most
+
+
+def _minutes_in_band(picture: Picture, placed: PlacedRun, band: str) -> tuple[Span | None, Span | None]:
+    """Minutes in a band as they were stated, and as they were recorded; None where no setting was stated."""
     root, engine = placed.run.root, engine_of(placed.run)
     stated = [block for block in picture.power.replaced if block.placed.run.root == root]
     if not stated or engine is None:
-        return Told()
-    span = engine.minutes.get(band)
-    recorded = sum(
-        block.duration_min
-        for block in picture.power.blocks
-        if block.placed.run.root == root and block.band == band and block.steady
-    )
-    return Told(sum(block.duration_min for block in stated if block.band == band), span.central if span else recorded)
+        return None, None
+    edges = picture.power.bands.upper if band == "75" else picture.power.bands.lower
+    held = [block for block in picture.power.blocks if block.placed.run.root == root and block.steady]
+    return _span(stated, band, edges), engine.minutes.get(band) or _span(held, band, edges)
+
+
+def _span(blocks: Sequence[BlockPicture], band: str, edges: tuple[float, float]) -> Span:
+    """Minutes of some settings in a band: central, and under one sigma of each power."""
+    central = least = most = 0.0
+    for block in blocks:
+        mine = block.band == band
+        surely = maybe = mine
+        if block.pct is not None and block.sigma:
+            low, high = block.pct - block.sigma, block.pct + block.sigma
+            surely, maybe = edges[0] <= low and high <= edges[1], high >= edges[0] and low <= edges[1]
+        central += block.duration_min * mine
+        least += block.duration_min * surely
+        most += block.duration_min * maybe
+    return Span(central, least, most)
 
 
 @rule(

@@ -6,6 +6,7 @@ The lines are common practice without a published source; full-throttle manifold
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -37,45 +38,58 @@ FIXED = "fixed"
     safety=True,
 )
 def full_throttle(picture: Picture) -> Answer:
-    hits = [hit for placed in picture.clock.flights for hit in _at_full_throttle(picture, placed)]
-    return answer(hits, "Manifold pressure and rpm at take-off were as they should be.", asked=_instruments(picture))
+    checks = [check for placed in picture.clock.flights for check in _checks(picture, placed)]
+    asked = tuple(_instruments(picture))
+    if not checks:
+        why = "What was told of take-offs can't be judged: a fixed-pitch propeller, or the air outside is not known."
+        return Answer("not observed", why, (), asked)
+    hits = (_off(picture, check) for check in checks if check.off)
+    return answer(hits, "Manifold pressure and rpm at take-off were as they should be.", asked=asked)
 
 
-def _at_full_throttle(picture: Picture, placed: PlacedRun) -> Iterator[Hit]:
-    run = placed.run
-    for name, title, found in (
-        ("manifold", "Manifold pressure at take-off", _manifold(picture, placed)),
-        ("rpm", "Rpm at take-off low", _rpm(picture, placed)),
-    ):
-        if found is None:
-            continue
-        text, numbers = found
-        evidence = (flight_evidence(run.root, text.partition(":")[0]),)
-        text = f"{text} Call before the next flight: throttle travel, intake, governor, gauge."
-        yield Hit(f"{run.root}:{name}", CALL, text, type_source(picture), run.at, numbers, evidence, title)
+@dataclass(frozen=True)
+class Check:
+    """One figure of a take-off that could be judged. `off` : what is wrong with it, in words; "" for nothing."""
+
+    placed: PlacedRun
+    name: str
+    title: str
+    off: str
+    numbers: dict[str, float]
 
 
-def _manifold(picture: Picture, placed: PlacedRun) -> tuple[str, dict[str, float]] | None:
-    """Manifold pressure at full throttle where it is off, in words and numbers."""
+def _checks(picture: Picture, placed: PlacedRun) -> Iterator[Check]:
+    found = (_manifold(picture, placed), _rpm(picture, placed))
+    yield from (check for check in found if check is not None)
+
+
+def _off(picture: Picture, check: Check) -> Hit:
+    run = check.placed.run
+    text = f"{check.off} Call before the next flight: throttle travel, intake, governor, gauge."
+    evidence = (flight_evidence(run.root, check.off.partition(":")[0]),)
+    key = f"{run.root}:{check.name}"
+    return Hit(key, CALL, text, type_source(picture), run.at, check.numbers, evidence, check.title)
+
+
+def _manifold(picture: Picture, placed: PlacedRun) -> Check | None:
+    """Manifold pressure at full throttle against the air outside, or against a boosted engine's setting."""
     told = takeoff_manifold(placed.run)
-    shown = told.value
-    if shown is None:
+    boosted = picture.record.type.induction != "natural"
+    line = _spec_inhg(picture, placed) if boosted else _ambient_inhg(placed)
+    if told.value is None or line is None:
         return None
     error = _map_error_inhg(picture, placed)
-    if error:
-        shown -= error
+    shown = told.value - error
     words = f"{told.words('inHg', 1)}{f', its error of {error:+.1f} taken off' if error else ''}"
-    if picture.record.type.induction != "natural":
-        spec = _spec_inhg(picture, placed)
-        if spec is None or abs(round(shown - spec, 6)) <= OFF_SPEC_INHG:
-            return None
-        text = f"Full-throttle manifold pressure {words}: its setting is {spec:.1f} ± {OFF_SPEC_INHG:.0f} inHg."
-        return text, {"map_inhg": shown, "spec_inhg": spec}
-    ambient = _ambient_inhg(placed)
-    if ambient is None or round(ambient - shown, 6) <= UNDER_AMBIENT_INHG:
-        return None
-    text = f"Full-throttle manifold pressure {words}: {ambient - shown:.1f} inHg under the air outside ({ambient:.1f})."
-    return text, {"map_inhg": shown, "ambient_inhg": ambient}
+    text = f"Full-throttle manifold pressure {words}: "
+    if boosted:
+        off = abs(round(shown - line, 6)) > OFF_SPEC_INHG
+        text += f"its setting is {line:.1f} ± {OFF_SPEC_INHG:.0f} inHg."
+    else:
+        off = round(line - shown, 6) > UNDER_AMBIENT_INHG
+        text += f"{line - shown:.1f} inHg under the air outside ({line:.1f})."
+    numbers = {"map_inhg": round(shown, 2), "spec_inhg" if boosted else "ambient_inhg": round(line, 2)}
+    return Check(placed, "manifold", "Manifold pressure at take-off", text if off else "", numbers)
 
 
 def _map_error_inhg(picture: Picture, placed: PlacedRun) -> float:
@@ -112,17 +126,17 @@ def _spec_inhg(picture: Picture, placed: PlacedRun) -> float | None:
     return float(np.interp(kind.rated_rpm, chart.full_throttle_rpm, chart.full_throttle_map_inhg))
 
 
-def _rpm(picture: Picture, placed: PlacedRun) -> tuple[str, dict[str, float]] | None:
-    """Rpm at full throttle where it is low. A fixed-pitch propeller holds an engine under rated rpm on the roll."""
+def _rpm(picture: Picture, placed: PlacedRun) -> Check | None:
+    """Rpm at full throttle. A fixed-pitch propeller holds an engine under rated rpm on the roll: not judged."""
     told, kind = takeoff_rpm(placed.run), picture.record.type
     seat = picture.record.installation_at(placed.run.at)
-    if told.value is None or FIXED in kind.prop_control or (seat is not None and FIXED in seat.prop_control):
+    if told.value is None or FIXED in (kind.prop_control, seat.prop_control if seat is not None else ""):
         return None
     shown = told.value - (seat.rpm_error if seat is not None else 0.0)
-    if round(kind.rated_rpm - shown, 6) <= UNDER_RATED_RPM:
-        return None
+    off = round(kind.rated_rpm - shown, 6) > UNDER_RATED_RPM
     text = f"Take-off rpm {told.words('rpm')}: {kind.rated_rpm - shown:.0f} under rated {kind.rated_rpm:.0f}."
-    return text, {"rpm": shown, "rated_rpm": kind.rated_rpm}
+    numbers = {"rpm": shown, "rated_rpm": kind.rated_rpm}
+    return Check(placed, "rpm", "Rpm at take-off low", text if off else "", numbers)
 
 
 def _instruments(picture: Picture) -> Iterator[Asked]:

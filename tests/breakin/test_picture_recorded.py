@@ -230,3 +230,17 @@ def test_the_altitude_for_cooling_is_the_plans_before_the_types() -> None:
     allowed = Picture(replace(turbo, plan=higher), after(5)).power.credit
     assert allowed is not None
     assert allowed.hour_1.target_75.central == 60
+
+
+def test_what_lies_between_two_settings_is_one_row_and_a_climb_and_a_descent_are_each_one() -> None:
+    climb, top = piece(3, 90.0, phase="climb"), piece(1, 80.0, phase="climb")
+    down, slow = piece(4, 60.0, phase="descent"), piece(2, 45.0, phase="approach")
+    way, late = piece(0.5, 78.0), piece(0.5, 70.0)
+    flown = recorded(1, climb, top, way, (30.0, 75.0), late, (30.0, 65.0), down, slow)
+    rows = [(one["label"], one["duration_min"]) for one in credit_detail(picture(flown), None)["blocks"]]
+    assert rows == [
+        ("climb", 4.5), ("target-75", 30.0), ("between", 0.5), ("target-65", 30.0), ("between", 4.0), ("light", 2.0)
+    ]  # fmt: skip
+    told = credit_detail(picture(flown), None)["blocks"][0]
+    assert told["pct"] == pytest.approx((3 * 90 + 80 + 0.5 * 78) / 4.5, abs=0.01)
+    assert picture(flown).power.credit.hour_1.airborne_min == pytest.approx(71.0)  # type: ignore[union-attr]

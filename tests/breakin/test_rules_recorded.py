@@ -14,7 +14,7 @@ from breakin.record import BuildRecord, UnloggedRecorded
 from breakin.rules import RULES
 from tests.breakin.recorded import FIRST, HALF, TAKEOFF, piece, recorded
 from tests.breakin.recorded_cases import apart
-from tests.breakin.records import SEAT, after, blocks, checked, record, run
+from tests.breakin.records import SEAT, after, block, blocks, checked, record, run, with_type
 
 
 def ask(one: BuildRecord, rule: str, now: datetime | None = None) -> Any:
@@ -39,6 +39,15 @@ def test_minutes_in_a_band_are_those_that_the_recording_tells() -> None:
     doubt = {"75": Span(58.0, 30.0, 60.0), "65": Span(0.0, 0.0, 0.0)}
     one = recorded(1, (41.0, 75.0), (19.0, 71.0), told={"blocks": blocks((60, 24.66))}, minutes=doubt)
     assert ask(record(one), "P0").hits == ()
+
+
+@pytest.mark.parametrize(("pct", "notes"), [(71.5, 0), (69.0, 1)])
+def test_two_powers_either_side_of_an_edge_are_no_disagreement(pct: float, notes: int) -> None:
+    # 75 ± 2 % by typed settings; the recording's doubt of 1.2 % reaches the edge of 72 from 71.5 and not from 69.
+    near = {"blocks": (block(60),)}
+    reach = 60.0 if pct + 1.2 >= 72 else 0.0
+    doubt = {"75": Span(0.0, 0.0, reach), "65": Span(0.0, 0.0, 0.0)}
+    assert len(ask(record(recorded(1, (60.0, pct), told=near, minutes=doubt)), "P0").hits) == notes
 
 
 def test_a_flight_without_stated_settings_has_none_to_disagree_with() -> None:
@@ -110,6 +119,12 @@ def test_known_errors_of_a_gauge_are_taken_off_once() -> None:
     assert [hit.numbers["map_inhg"] for hit in ask(record(stopped, installations=(reads_low,)), "E8").hits] == [27.2]
     assert ask(record(run(1, takeoff_map_inhg=27.0), installations=(reads_low,)), "E8").hits == ()
     assert len(ask(record(run(1, takeoff_map_inhg=27.0)), "E8").hits) == 1
+
+
+def test_a_fixed_pitch_propeller_leaves_nothing_to_judge_without_manifold_pressure() -> None:
+    flown = record(recorded(1, *FIRST, takeoff=replace(TAKEOFF, map_inhg=None, rpm=2350.0)))
+    assert ask(with_type(flown, prop_control="fixed"), "E8").word == "not observed"
+    assert ask(flown, "E8").word == "not met"
 
 
 def test_without_the_air_outside_manifold_pressure_is_not_judged() -> None:
