@@ -16,13 +16,26 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from django.utils import timezone
 
 from breakin.assess import assess_build
-from breakin.models import CloseOutFile, DueItem, Finding, Flight, Message, Notice, OilEvent, Recording, Severity
+from breakin.models import (
+    CloseOutFile,
+    DueItem,
+    Finding,
+    Flight,
+    Message,
+    Notice,
+    OilEvent,
+    ReadState,
+    Recording,
+    RecordingRead,
+    Severity,
+)
 from breakin.services import closing
 from engines.models import Aircraft, Engine, Holding, PilotAssignment
 from shop.models import CustomerMember, Person, Role, User
 from shop.services import create_token
 from tests import factories
 from tests.inspected import inspected, photographed
+from tests.reports.recorded import LOOK, recorded_flight
 
 SOLD = datetime(2026, 6, 1, 12, tzinfo=UTC)
 FAYS = SOLD - timedelta(days=10)
@@ -81,6 +94,8 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
     )  # fmt: skip
     recording.file.save("log.csv", ContentFile(b"a,b"), save=False)
     recording.save()
+    RecordingRead.objects.create(recording=recording, state=ReadState.READ, asked_at=now, look=LOOK)
+    recorded_flight(cast, recording)
     assert ada.user is not None
     look = inspected(cast.build_1, "oil_filter", by=cast.tom, at=ADAS, note=WORDS)
     assess_build(cast.build_1.pk, now)
@@ -98,6 +113,7 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
         "stop_id": _finding(cast, Severity.STOP).pk,
         "due_id": _due(cast).pk,
         "recording_id": recording.pk,
+        "number": 1,
         "inspection_id": look.pk,
         "kind": "oil_filter",
         "photo_id": photographed(look, by=cast.tom, at=ADAS).pk,

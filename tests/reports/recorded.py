@@ -38,6 +38,46 @@ SECONDS = 5430
 LINES = np.arange(float(SECONDS))
 
 
+def _column(
+    name: str, channel: str, samples: str, low: float | None, high: float | None, **more: Any
+) -> dict[str, Any]:
+    guess = {"channel": channel, "engine": None, "cylinder": more.pop("cylinder", None), "unit": "", "sure": True,
+             "why": f"named as {channel.replace('_', ' ')}, and its values fit"} if channel else None  # fmt: skip
+    return {
+        "name": name, "unit_text": "", "samples": samples.split(), "low": low, "high": high, "blank_share": 0.0,
+        "guess": guess, **more,
+    }  # fmt: skip
+
+
+# What the page of the columns is made from: a file without a date, whose fuel flow does not say its unit.
+LOOK: dict[str, Any] = {
+    "columns": [
+        _column("Clock", "time", "14:02:10 14:03:10", None, None),
+        _column("Revs", "rpm", "0 1000 2450", 0, 2690, unit_text="1/min"),
+        _column("Press", "manifold_pressure", "946 610", 400, 952),
+        _column("Fuel", "fuel_flow", "0.0 10.4", 0, 15.9),
+        _column("H1", "cht", "70 385", 68, 409, cylinder=1),
+        _column("H2", "cht", "70 379", 68, 403, cylinder=2),
+        _column("Spare", "", "13.9 14.1", 13.6, 14.3, blank_share=0.25),
+        _column("Lat", "latitude", "", None, None),
+        _column("Lon", "longitude", "", None, None),
+    ],
+    "delimiter": ";", "decimal": ",", "encoding": "utf-8", "header_line": 1,
+    "time_format": "time of day without a date", "has_date": False, "position": ["Lat", "Lon"],
+    "mapping": {
+        "time": "Clock",
+        "engines": {"1": {"rpm": "Revs", "manifold_pressure": "Press", "fuel_flow": "Fuel", "cht": ["H1", "H2"]}},
+        "common": {},
+        "units": {"Revs": "rpm", "Press": "hPa", "Fuel": "auto", "H1": "F", "H2": "F"},
+    },
+    "questions": [
+        {"field": "flight_date", "text": "The file says no date. On which day did it begin?", "choices": []},
+        {"field": "units.fuel_flow", "text": "Which unit is fuel flow in?", "choices": ["gph", "L/h", "kg/h"]},
+    ],
+    "signature": "5" * 64,
+}  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Rows:
     """What `Keeper.keep` takes of a table."""
