@@ -125,7 +125,9 @@ def _timing(
     plan: Layout, texts: list[list[str]], values: Mapping[str, Floats]
 ) -> tuple[tuple[str, ...], written_time.TimeFormat, tuple[Question, ...]]:
     """The column of time, or those of date and time, how it is written, and what to ask."""
-    dates, times, both = [], [], []
+    dates: list[str] = []
+    times: list[str] = []
+    both: list[str] = []
     for name, fields in zip(plan.names, texts, strict=True):
         filled = [
             one

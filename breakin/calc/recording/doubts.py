@@ -30,10 +30,8 @@ def some_lines(path: Path, plan: Layout) -> list[str]:
     if size > len(head):
         with path.open("rb") as file:
             file.seek(max(len(head), size // 2) // 2 * 2)
-            more = (
-                encoding.decoded(file.read(encoding.HEAD_BYTES), plan.encoding).decode("utf-8", "replace").split("\n")
-            )
-        lines += more[1:-1]
+            middle = encoding.decoded(file.read(encoding.HEAD_BYTES), plan.encoding)
+        lines += middle.decode("utf-8", "replace").split("\n")[1:-1]
     return [line for line in lines if line.strip()]
 
 

@@ -142,7 +142,7 @@ def layout_of(head: bytes) -> Layout:
 def _unique(names: list[str]) -> tuple[str, ...]:
     """Names of columns, each once: a name that comes again is counted, an empty one is told by its place."""
     seen: Counter[str] = Counter()
-    out = []
+    out: list[str] = []
     for place, name in enumerate(names, 1):
         name = name or f"column {place}"
         seen[name] += 1
@@ -158,7 +158,7 @@ def _delimiter(lines: list[str], quoted: bool) -> tuple[str, int]:
     filled = [line for line in lines if line.strip()]
     sample = filled[:20] + filled[20:][-20:]
     for one in SEPARATORS:
-        counts = Counter(len(split(line, one, quoted)) for line in sample)
+        counts = Counter(len(split(line, one, True)) if quoted else line.count(one) + 1 for line in sample)
         counts.pop(1, None)
         if not counts:
             continue
@@ -242,6 +242,8 @@ def _unit_in(name: str) -> str:
 
 
 def _decimal(rows: list[list[str]], delimiter: str) -> str:
+    if delimiter == ",":
+        return "."  # a comma inside quotation marks becomes a point when they are taken off
     fields = [one for row in rows[:20] for one in row if is_number(one)]
     commas, points = sum("," in one for one in fields), sum("." in one for one in fields)
     return "," if commas > points else "."

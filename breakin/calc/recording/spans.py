@@ -148,16 +148,16 @@ def _judged(table: Table, start: int, end: int) -> tuple[str, int, tuple[str, ..
         speed = None  # a blocked pitot tube
     if speed is None and height is None:
         return _by_power(t, full, table, start, end)
-    if height is None and speed is not None:
+    notes: tuple[str, ...] = ()
+    if speed is None:
+        landings = _by_height(t, height) if height is not None else 0
+        notes = ("Airspeed was not recorded: take-off and landings are told by altitude.",)
+    elif height is None:
         flying = _filled(t, _long(t, speed > FLYING_KT, 20.0), 8.0)
         landings = sum(1 + _dips(t[a:b], speed[a:b], full[a:b]) for a, b in _runs(flying))
-        notes = ("Altitude was not recorded: landings are told by airspeed alone.",) if landings else ()
-    elif speed is None and height is not None:
-        flying, landings = _by_height(t, height, full)
-        notes = ("Airspeed was not recorded: take-off and landings are told by altitude.",) if landings else ()
+        notes = ("Altitude was not recorded: landings are told by airspeed alone.",)
     else:
-        flying, landings = _by_both(t, speed, height, full)
-        notes = ()
+        landings = _by_both(t, speed, height, full)
     if landings:
         return "flight", landings, notes
     rolled = [(a, b) for a, b in _runs(full) if t[b - 1] - t[a] >= 4.0]
@@ -218,18 +218,17 @@ def _ground(t: Floats, height: Floats) -> tuple[float, float]:
     return float(np.median(height[t <= t[0] + 60.0])), float(np.median(height[t >= t[-1] - 60.0]))
 
 
-def _by_both(t: Floats, speed: Floats, height: Floats, full: Bools) -> tuple[Bools, int]:
+def _by_both(t: Floats, speed: Floats, height: Floats, full: Bools) -> int:
     flying = _long(t, _filled(t, speed > FLYING_KT, 4.0), 20.0)
     fields = _ground(t, height)
     landings = 0
     for start, end in _runs(flying):
         rise = float(height[start:end].max() - min(height[start], height[end - 1]))
         if rise < FLYING_FT and t[end - 1] - t[start] < 120.0:
-            flying[start:end] = False
             continue
         lift = _lift_off(t, speed, height, start, end)
         landings += 1 + _touches(t[start:end], speed[start:end], height[start:end], full[start:end], fields, lift)
-    return flying, landings
+    return landings
 
 
 def _lift_off(t: Floats, speed: Floats, height: Floats, start: int, end: int) -> float:
@@ -264,7 +263,7 @@ def _dips(t: Floats, speed: Floats, full: Bools) -> int:
     return count
 
 
-def _by_height(t: Floats, height: Floats, full: Bools) -> tuple[Bools, int]:
+def _by_height(t: Floats, height: Floats) -> int:
     fields = _ground(t, height)
     above = np.minimum(height - fields[0], height - fields[1]) > 50.0
     off = np.minimum(np.abs(height - fields[0]), np.abs(height - fields[1])) > 50.0
@@ -272,11 +271,8 @@ def _by_height(t: Floats, height: Floats, full: Bools) -> tuple[Bools, int]:
     landings = 0
     for start, end in _runs(flying):
         floor = min(height[start], height[end - 1])
-        if height[start:end].max() - floor < FLYING_FT or t[end - 1] - t[start] < 30.0:
-            flying[start:end] = False
-        else:
-            landings += 1
-    return flying, landings
+        landings += bool(height[start:end].max() - floor >= FLYING_FT and t[end - 1] - t[start] >= 30.0)
+    return landings
 
 
 def _by_power(t: Floats, full: Bools, table: Table, start: int, end: int) -> tuple[str, int, tuple[str, ...]]:

@@ -52,12 +52,14 @@ def blocks(path: Path, plan: Layout, progress: Progress | None = None) -> Iterat
     skip = plan.first_line
     decoder = codecs.getincrementaldecoder(plan.encoding)("replace")
     rest = b""
-    done = 0
-    with path.open("rb") as file:
+    with path.open("rb", buffering=0) as file:
+        done = _start_of_data(file.read(encoding.HEAD_BYTES), plan)
+        skip = 0 if done else skip
+        file.seek(done)
         while True:
-            raw = file.read(STRETCH_BYTES)
+            raw = file.read(min(STRETCH_BYTES, max(total - done, 0)))
             done += len(raw)
-            end = len(raw) < STRETCH_BYTES
+            end = not raw or done >= total
             if plan.encoding != "utf-8":
                 raw = decoder.decode(raw, end).encode().replace(b"\xef\xbb\xbf", b"") if raw or end else b""
             data = rest + raw if rest else raw
@@ -79,6 +81,18 @@ def blocks(path: Path, plan: Layout, progress: Progress | None = None) -> Iterat
                 progress(done, total)
             if end:
                 return
+
+
+def _start_of_data(head: bytes, plan: Layout) -> int:
+    """Where the data start in a plain text, so that they need not be copied; 0 where lines must be mended first."""
+    if plan.encoding != "utf-8" or b"\0" in head or head.count(b"\r") != head.count(b"\r\n"):
+        return 0
+    at = 0
+    for _ in range(plan.first_line):
+        at = head.find(b"\n", at) + 1
+        if not at:
+            return 0
+    return at
 
 
 def time_columns(plan: Layout, mapping: Mapping[str, Any]) -> tuple[int, ...]:
@@ -181,7 +195,7 @@ class Reader:
         if self.time_format is NOT_KNOWN:
             self._numeric = False
             if len(self.times) == 1:
-                lines = data[: encoding.LAYOUT_BYTES].decode("utf-8", "replace").split("\n")[:60]
+                lines = data[:16_384].decode("utf-8", "replace").split("\n")[:60]
                 rows = (layout.split(line, self.plan.delimiter, self.plan.quoted) for line in lines)
                 fields = [row[self.times[0]] for row in rows if len(row) > self.times[0]]
                 plain = sum(layout.is_number(one) and len(one) != 14 for one in fields)

@@ -84,7 +84,7 @@ def _fields(data: bytes, random_: random.Random) -> bytes:
             row[random_.randrange(len(row))] = random_.choice(_WORDS)
             lines[at] = mark.join(row)
 
-    return _lines(data, random_, change)  # type: ignore[arg-type]
+    return _lines(data, random_, change)
 
 
 def _column(data: bytes, random_: random.Random) -> bytes:

@@ -65,7 +65,7 @@ def numbers(legs: list[tuple[str, float]], step: float = 1.0, seed: int = 1) -> 
         "rpm": np.array(rpm) + running * rng.normal(0, 4, n).round(),
         "map": np.array(pressure) + rng.normal(0, 0.05, n),
         "flow": np.array(flow) + running * rng.normal(0, 0.05, n),
-        "oil_temp": 70 + 110 * (1 - np.exp(-np.cumsum(running) * step / 600)) + rng.normal(0, 0.3, n),
+        "oil_temp": 70 + 110 * (1 - np.exp(np.cumsum(running) * step / -600.0)) + rng.normal(0, 0.3, n),
         "oil_press": running * 65.0 + rng.normal(0, 0.5, n),
         "oat": 59 - np.array(height) * 3.566e-3 + rng.normal(0, 0.3, n),
         "alt": np.array(height) + rng.normal(0, 3, n),

@@ -194,7 +194,7 @@ def test_the_middle_of_a_long_file_is_looked_at(tmp_path):
     path = File().write(tmp_path / "recording.csv", flight)
     assert path.stat().st_size > 600_000
     high = {one.name: one.high for one in look(path).columns}
-    assert high["RPM"] > 2_000
+    assert (high["RPM"] or 0) > 2_000
 
 
 def test_no_column_of_time_is_refused(tmp_path):
