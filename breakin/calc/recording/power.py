@@ -93,7 +93,7 @@ class _Finder:
         self.running = course.running[engine.side]
         self.notes: list[str] = list(spec.assumed)
         self.ways: list[str] = []
-        self.fixed_pitch = spec.chart is not None and spec.chart.kind == "fixed_pitch"
+        self.by_speed = spec.chart is not None and spec.chart.kind == "fixed_pitch"
         self.static = static_error(signals, engine, self.running)
         self.map_wrong = self.static is not None and abs(self.static - spec.map_error_inhg) > STATIC_WRONG_INHG
         self.chart_sigma = CHART_SIGMA
@@ -105,7 +105,8 @@ class _Finder:
         span = self._flown()
         leanings = leanings_of(self.signals, self._fuel_signal(fuel_air), air, self.exhaust, span)
         mixture, mixture_sigma, told = self._mixture(fuel_air, leanings)
-        chart = None if air is None else air * power_of_mixture(mixture)
+        # A fixed-pitch propeller takes what its speed says, whatever the mixture.
+        chart = air if air is None or self.by_speed else air * power_of_mixture(mixture)
         fuel = self._by_fuel(mixture)
         disagree, suspect = self._disagreement(fuel_air, leanings, span)
         fuel_sigma = math.hypot(FUEL_SIGMA, BSFC_SIGMA, mixture_sigma)
@@ -148,15 +149,15 @@ class _Finder:
     def _air(self) -> Floats | None:
         """Percent power by the chart at best-power mixture."""
         chart, engine = self.spec.chart, self.engine
-        if chart is None or engine.rpm is None or (engine.map_inhg is None and not self.fixed_pitch):
+        if chart is None or engine.rpm is None or (engine.map_inhg is None and not self.by_speed):
             return None
         air = air_of(self.signals, engine, self.running)
         self.notes += air.notes
         rpm = engine.rpm - self.spec.rpm_error
         doubts = [self.chart_sigma, ALTITUDE_SIGMA_PER_1000_FT * air.altitude_sigma_ft / 1000.0]
         # Percent of power for a degree: half of 1/T by the square root, the whole by density at a fixed pitch.
-        doubts.append((100.0 if self.fixed_pitch else 50.0) * air.oat_sigma_ddegf / 500.0)
-        if engine.map_inhg is None or self.fixed_pitch:
+        doubts.append((100.0 if self.by_speed else 50.0) * air.oat_sigma_ddegf / 500.0)
+        if self.by_speed:
             self.ways.append(f"power by chart from engine speed and density, {air.words}")
             self.chart_sigma = math.hypot(*doubts, FIXED_PITCH_SIGMA)
             return fixed_pitch_percent(chart, rpm, air.altitude_ft, air.oat_degf)

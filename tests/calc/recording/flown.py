@@ -125,19 +125,22 @@ def flight(
     fuel = np.where(running, np.maximum(burnt, 1.0), 0.0)
     airspeed = _ramp(t, [(0, 0), (e["takeoff_start"], 0), (e["liftoff"], 65), (e["liftoff"] + 30, 90),
                          (e["cruise_start"], 90), (e["cruise_start"] + 60, 125), (e["descent_start"], 125),
-                         (e["touchdown"] - 120, 80), (e["touchdown"], 68), (e["touchdown"] + 25, 0), (END_S, 0)])  # fmt: skip
+                         (e["touchdown"] - 120, 80), (e["touchdown"], 68), (e["touchdown"] + 25, 0),
+                         (END_S, 0)])  # fmt: skip
     columns = {
         f"rpm_{side}": rpm + running * rng.normal(0, 4, len(t)),
         f"map_{side}_inhg": manifold + map_bias + rng.normal(0, 0.05, len(t)),
         f"ff_{side}_gph": np.where(running, fuel_factor * fuel + rng.normal(0, 0.05, len(t)), 0.0),
-        f"oil_temp_{side}_degf": np.where(running, 180.0, 60.0) + rng.normal(0, 0.5, len(t)),
-        f"oil_press_{side}_psi": np.where(running, np.where(rpm > 1500, 65.0, 40.0), 0.0) + running * rng.normal(0, 0.5, len(t)),
+        f"oil_temp_{side}_degf": np.where(running, 180.0, oat[0] + 8.0) + rng.normal(0, 0.5, len(t)),
+        f"oil_press_{side}_psi": running * (np.where(rpm > 1500, 65.0, 40.0) + rng.normal(0, 0.5, len(t))),
         "oat_degf": oat + rng.normal(0, 0.3, len(t)),
         "alt_ft": altitude + rng.normal(0, 5, len(t)),
         "ias_kt": np.maximum(airspeed + (airspeed > 0) * rng.normal(0, 1, len(t)), 0.0),
     }  # fmt: skip
     for number, lean in enumerate(PEAKS, start=1):
-        columns[f"egt_{side}_{number}_degf"] = _exhaust(t, mixture - lean, running, oat, number) + rng.normal(0, 1.5, len(t))
+        columns[f"egt_{side}_{number}_degf"] = _exhaust(pct, mixture - lean, running, oat, number) + rng.normal(
+            0, 1.5, len(t)
+        )
         columns[f"cht_{side}_{number}_degf"] = _head(t, pct, mixture, oat, running, number) + rng.normal(0, 0.5, len(t))
     rows = np.arange(0, len(t), step_s)
     samples = Samples({name: values[rows] for name, values in columns.items()}, t[rows], float(step_s), rows)
@@ -157,9 +160,9 @@ def power_by_charts(rpm: Any, manifold: Any, altitude: Any, oat: Any) -> Any:
     return 100 * hp / RATED_HP * np.sqrt(standard / (oat + 459.67))
 
 
-def _exhaust(t: Any, mixture: Any, running: Any, oat: Any, number: int) -> Any:
+def _exhaust(pct: Any, mixture: Any, running: Any, oat: Any, number: int) -> Any:
     away = np.sqrt((mixture - PEAK_OVER_BEST) ** 2 + 0.006**2) - 0.006
-    gas = np.where(running, 1480.0 + 12 * number - 1050 * away, oat)
+    gas = np.where(running, 1480.0 + 12 * number - 1050 * away - 600 * np.exp(-pct / 20), oat)
     return _first_order(gas, np.where(running, 3.0, 200.0), float(oat[0]))
 
 
