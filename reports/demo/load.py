@@ -150,8 +150,8 @@ class Loader:
         clock = event.end if isinstance(event, story.Flown) else event.at
         at = self.at(event.day, clock, aircraft.home.zone)
         acts[type(event)](aircraft, number, event, at)
-        for build in Build.objects.filter(engine__installations__aircraft=aircraft).distinct():
-            assess.assess_build(build.pk, at + timedelta(minutes=30))
+        mine = Build.objects.filter(engine__installations__aircraft=aircraft).distinct()
+        assess.assess_many(mine.values_list("pk", flat=True), at + timedelta(minutes=30))
 
     def _flown(self, aircraft: Aircraft, number: int, row: story.Flown, at: datetime) -> None:
         by = self.people[row.by]

@@ -1,4 +1,4 @@
-"""The demo fleet, loaded once for each file of tests and rolled back after it."""
+"""The demo fleet, loaded once for these tests and rolled back after them."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from reports.demo.load import load
 NOW = datetime(2026, 11, 20, 18, 30, tzinfo=UTC)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def fleet(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
     """Each test works inside a savepoint."""
     with django_db_blocker.unblock(), transaction.atomic():

@@ -20,7 +20,7 @@ from tests.demo.conftest import NOW
 
 pytestmark = pytest.mark.usefixtures("fleet", "db")
 
-S, C = "stop", "call"
+S, C, W = "stop", "call", "watch"
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,11 @@ GOLDEN: dict[tuple[str, str, str], State] = {
     ("QX-102", "", "V-3102"): State("settling", Lane.RUNNING, "met (stated)", "not enough readings"),
     ("QX-103", "", "E-2103"): State(
         "alternating", Lane.CALL, "missed", "falling",
-        frozenset({("P4", C, "open")}), frozenset({("oil_filter", "waiting")}),
+        frozenset({("P4", C, "open")}), frozenset({("oil_filter", "waiting"), ("borescope", "waiting")}),
+    ),
+    ("QX-105", "", "C-2105"): State(
+        "alternating", Lane.CALL, "partly", "not enough readings",
+        frozenset({("P4", W, "open"), ("O8", C, "open")}), frozenset({("oil_filter", "waiting")}),
     ),
     ("QX-106", "left", "V-3106"): State(
         "settling", Lane.RUNNING, "met (stated)", "falling",
@@ -57,16 +61,29 @@ GOLDEN: dict[tuple[str, str, str], State] = {
         frozenset({("E1", S, "open"), ("E2", C, "open"), ("E3", S, "open")}),
         frozenset({("oil_filter", "waiting"), ("leak", "due")}), stopped=True, provisional=None,
     ),
+    ("QX-111", "", "V-3111"): State(
+        "settling", Lane.RUNNING, "met (measured)", "falling", frozenset({("P8", C, "acknowledged")}),
+    ),
     ("QX-114", "", "E-2114"): State(
         "hour_2", Lane.CALL, "not known", "not enough readings",
         due=frozenset({("oil_filter", "waiting"), ("flight", "late")}), provisional=None,
     ),
+    ("QX-115", "left", "G-1115"): State(
+        "settling", Lane.RUNNING, "undecided", "falling", due=frozenset({("oil_filter", "due_soon")}),
+    ),
+    ("QX-115", "right", "G-1116"): State(
+        "settling", Lane.RUNNING, "met (measured)", "falling", due=frozenset({("oil_filter", "due_soon")}),
+    ),
     ("QX-117", "", "V-3117"): State(
         "settling", Lane.CALL, "met (stated)", "rising",
-        frozenset({("O11", C, "open"), ("O14", C, "open")}), reopened=True,
+        frozenset({("O11", C, "open"), ("O14", C, "open"), ("C3", C, "open")}), reopened=True,
     ),
     ("QX-119", "left", "V-3120"): State("settling", Lane.RUNNING, "met (stated)", "falling"),
     ("QX-119", "right", "V-3119"): State("settling", Lane.RUNNING, "met (stated)", "falling"),
+    ("QX-120", "", "V-3121"): State(
+        "alternating", Lane.CALL, "missed", "falling", frozenset({("P4", C, "open")}),
+        frozenset({("oil_filter", "waiting"), ("borescope", "waiting")}),
+    ),
     ("QX-123", "left", "G-1123"): State(
         "awaiting", Lane.CALL, "not known", "not enough readings",
         frozenset({("E7", C, "open")}), frozenset({("oil_filter", "waiting")}), provisional=None,
@@ -74,6 +91,10 @@ GOLDEN: dict[tuple[str, str, str], State] = {
     ("QX-123", "right", "G-1124"): State(
         "awaiting", Lane.CALL, "not known", "not enough readings",
         frozenset({("E7", C, "open")}), frozenset({("oil_filter", "waiting")}), provisional=None,
+    ),
+    ("QX-124", "", "V-3124"): State(
+        "alternating", Lane.RUNNING, "not achievable", "falling", frozenset({("P4", W, "open")}),
+        frozenset({("oil_filter", "waiting")}),
     ),
     ("", "", "E-2031"): State(
         "preserved", Lane.NOT_FLYING, "not known", "not enough readings",

@@ -2,7 +2,7 @@
 
 from reports.demo.stories.abroad import QX_115
 from reports.demo.stories.club import QX_105
-from reports.demo.stories.high_field import QX_109, QX_110
+from reports.demo.stories.high_field import QX_109, QX_110, QX_124
 from reports.demo.stories.owners import QX_101, QX_102, QX_103, QX_114
 from reports.demo.stories.recorded import QX_111, QX_120
 from reports.demo.stories.reopened import QX_117
@@ -11,5 +11,6 @@ from reports.demo.stories.twins import QX_106, QX_119, QX_123
 
 AIRCRAFT = (
     QX_101, QX_102, QX_103, QX_105, QX_106, QX_109, QX_110, QX_111, QX_114, QX_115, QX_117, QX_119, QX_120, QX_123,
+    QX_124,
 )  # fmt: skip
 UNINSTALLED = (BUILD_31, BUILD_33)

@@ -38,7 +38,7 @@ QX_115 = Aircraft(
         Flown(28, "10:40", 75, _pair(
             _litre(67.2, 9.25, 363, blocks=(Block(62, 23.0, 2500, 3500, 38),)),
             _litre(67.2, 9.5, 358, blocks=(Block(62, 23.4, 2500, 3500, 38),))), by="Sunniva", ground=(9, 4), oat=50,
-              tape=_tape(1, (62, 72.3), hours=0.0, oat=50, split=1.6)),
+              tape=_tape(1, (62, 72.6), hours=0.0, oat=50, split=1.6)),
         Check(28, "15:00", "left", "leak", DRY),
         Check(28, "15:20", "right", "leak", DRY),
         Flown(26, "10:15", 75, _pair(_litre(68.4, 8.75, 343, blocks=_QUARTERS),

@@ -40,3 +40,19 @@ QX_110 = Aircraft(
               by="Tomas", oat=36, qnh=29.92, place="Quillmesa"),
     ),
 )  # fmt: skip
+
+_HIGH = (Block(58, 20.2, 2500, 9500, 62, 15.2, 384),)
+
+# The sister aircraft stayed at home: full throttle all the way, and it was not enough.
+QX_124 = Aircraft(
+    "QX-124", "K6", "Quillmesa", 22,
+    (Fitted("VRN-6D", "V-3124", "42", fill=11.0, meter=40.0, total_time=1540.0, since_overhaul=0.0),),
+    (
+        Flown(20, "15:10", 70, {"": Eng(41.1, 18.3, 405, 9.25, blocks=_HIGH)}, by="Tomas", oat=84, place="Quillmesa"),
+        Check(20, "18:00", "", "leak", DRY, by="Juno"),
+        Flown(16, "14:40", 70, {"": Eng(42.2, 18.2, 399, 8.75, blocks=_HIGH)}, by="Tomas", oat=85, place="Quillmesa"),
+        Flown(11, "15:30", 70, {"": Eng(43.3, 18.3, 396, 9.25, added=1, blocks=_HIGH)}, by="Tomas", oat=82,
+              place="Quillmesa"),
+        Flown(5, "15:05", 70, {"": Eng(44.4, 18.3, 394, 8.75, blocks=_HIGH)}, by="Tomas", oat=81, place="Quillmesa"),
+    ),
+)  # fmt: skip

@@ -11,12 +11,12 @@ _QUARTERS = (
 _HOUR_AHEAD = ("Pell", "The recorder's clock is an hour ahead: its day begins an hour too early.")
 
 
-def _petra(seed: int, *cruise: tuple[float, float], hours: float, oat: float, **more: object) -> Tape:
-    own = {"lean": False, "told": _HOUR_AHEAD, **more}
+def _petra(seed: int, *cruise: tuple[float, float], hours: float, oat: float, tit_over: float = 150.0) -> Tape:
     return Tape(
         "petra", seed, cruise or ((30, 75), (30, 65)), 2400, 6500, oat, ias=150, hours=hours, clock_error_s=3600,
-        engines=({"seed": 1, "tit_over": 213.0},), **own,
-    )  # type: ignore[arg-type]  # fmt: skip
+        told=_HOUR_AHEAD,
+        engines=({"seed": 1, "tit_over": tit_over},),
+    )  # fmt: skip
 
 
 def _ad(meter: float, **more: object) -> Eng:
@@ -36,10 +36,10 @@ QX_111 = Aircraft(
               ground=(9, 4), oat=60, tape=_petra(2, (15, 75), (15, 65), (15, 75), (15, 65), hours=1.3, oat=60)),
         Flown(29, "16:05", 81, {"": _ad(208.7, ff=34.4, cht=332, level=9.25, added=1, blocks=_HALVES)}, by="Petra",
               ground=(9, 4), oat=66, tape=_petra(3, hours=2.5, oat=66)),
-        # She leans to the peak this once, and the turbine inlet goes over its line.
+        # She looks for the peak too long this once, and the turbine inlet goes over its line.
         Flown(25, "10:15", 81, {"": _ad(210.0, ff=34.6, cht=323, level=8.5, blocks=_HALVES)}, by="Petra",
-              ground=(9, 4), oat=58, note="Looked for the peak as on the old aeroplane.",
-              tape=_petra(4, hours=3.7, oat=58, lean=True)),
+              ground=(9, 4), oat=58, note="Looked for the peak longer than it needed.",
+              tape=_petra(4, hours=3.7, oat=58, tit_over=213.0)),
         Acknowledge(25, "15:00"),
         Flown(22, "10:30", 81, {"": _ad(211.2, ff=34.5, cht=321, level=8.75, added=1, blocks=_HALVES)}, by="Petra",
               ground=(9, 4), oat=57, tape=_petra(5, hours=5.0, oat=57)),
@@ -62,8 +62,8 @@ QX_111 = Aircraft(
 
 def _vesna(seed: int, *cruise: tuple[float, float], feet: float, hours: float, oat: float) -> Tape:
     return Tape(
-        "ferry", seed, cruise, 2400, feet, oat, ias=165, hours=hours, lean=False,
-        engines=({"seed": 2, "tit_over": 190.0},),
+        "ferry", seed, cruise, 2400, feet, oat, ias=165, hours=hours,
+        engines=({"seed": 2, "tit_over": 145.0},),
     )  # fmt: skip
 
 
