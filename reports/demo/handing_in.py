@@ -24,8 +24,8 @@ def hand_in(
 ) -> None:
     """Keep and read the recording of a flight that was logged."""
     sides = ("left", "right", "single")
-    fitted = aircraft.installations.filter(since__lte=flight.happened_at).exclude(until__lte=flight.happened_at)
-    fitted = sorted(fitted.select_related("engine__engine_type"), key=lambda row: sides.index(row.position))
+    seats = aircraft.installations.filter(since__lte=flight.happened_at).exclude(until__lte=flight.happened_at)
+    fitted = sorted(seats.select_related("engine__engine_type"), key=lambda row: sides.index(row.position))
     types = [row.engine.engine_type.designation for row in fitted]
     data = file_of(tape, types, flight.happened_at)
     at = flight.happened_at + timedelta(minutes=tape.handed_in)
