@@ -149,13 +149,14 @@ def recordings(credit: Detail, open_to: Iterable[int]) -> tuple[RecordingLine, .
 
 
 def _recording_sentences(each: Detail) -> tuple[str, ...]:
-    said = [f"Power by {each['method']}." if each.get("method") else "No power could be told."]
+    method = str(each.get("method") or "no power could be told").rstrip(".")
+    said = [f"{method[0].upper()}{method[1:]}."]
     apart = each.get("chart_minus_fuel_pct")
     if apart is not None:
         way = "more" if apart > 0 else "less"
         said.append(f"The chart gives {abs(apart):.0f}{PERCENT} {way} than fuel flow.")
     if each.get("suspect"):
-        said.append(f"{str(each['suspect']).rstrip('.')}.")
+        said.append(f"In doubt: {str(each['suspect']).rstrip('.')}.")
     left_out = [f"{one.get('sensor')} ({one.get('why')})" for one in each.get("left_out") or []]
     if left_out:
         said.append(f"Left out: {', '.join(left_out)}.")

@@ -71,7 +71,8 @@ def _two_powers(picture: Picture) -> Iterator[Hit]:
         by = f" The chart gives {abs(apart):.0f} % {'more' if apart > 0 else 'less'}." if apart is not None else ""
         words = sensor.replace("_", " ")
         text = f"Power by the chart and by fuel flow do not agree: {words}, {_flights(flights)}.{by} "
-        text += last.suspect or "Which of the two is wrong cannot be told."
+        suspect = last.suspect.rstrip(".")
+        text += f"In doubt: {suspect}." if suspect else "Which of the two is wrong cannot be told."
         evidence = tuple(flight_evidence(placed.run.root, words) for placed in flights)
         yield Hit(
             f"{first.root}:{sensor}", NOTE, text, _chart_source(picture), first.at,

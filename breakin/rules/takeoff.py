@@ -12,6 +12,7 @@ import numpy as np
 
 from breakin.calc.atmosphere import standard_pressure_inhg
 from breakin.calc.errors import CalcError
+from breakin.calc.recording.result import EngineFlight
 from breakin.calc.seating import SIGN_DEGF
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
@@ -34,7 +35,7 @@ FIXED = "fixed"
     title="Full throttle, and instruments that agree",
     text="At full throttle manifold pressure comes within 1.5 inHg of the air outside, or a boosted engine's within "
     "1 inHg of its setting, and rpm within 50 of rated. If not, call. Where power by chart and by fuel flow stand more "
-    "than 8 % apart over three settings, an instrument check is due.",
+    "than 8 % apart over three settings and no mixture explains it, an instrument check is due.",
     safety=True,
 )
 def full_throttle(picture: Picture) -> Answer:
@@ -139,27 +140,37 @@ def _rpm(picture: Picture, placed: PlacedRun) -> Check | None:
     return Check(placed, "rpm", "Rpm at take-off low", text if off else "", numbers)
 
 
+def _settings_apart(engine: EngineFlight) -> int:
+    """Settings at which the two powers stood apart by more than the mixture explains.
+
+    A rich mixture burns more than its power needs; only where the analysis finds no mixture that fits does the
+    difference speak of an instrument. A sensor that was found wrong and put right speaks once a flight.
+    """
+    return max(engine.pieces_apart, 1) if engine.disagree else 0
+
+
 def _instruments(picture: Picture) -> Iterator[Asked]:
     """An instrument check for each time that three settings have come together; a check starts the count anew."""
     checks = [one for one in picture.record.inspections if one.kind == "instruments"]
     pieces, shown, asked_until = 0, list[PlacedRun](), None
     for placed in picture.clock.flights:
         engine, run = engine_of(placed.run), placed.run
-        if engine is None or not engine.pieces_apart or (asked_until is not None and run.at < asked_until):
+        apart = _settings_apart(engine) if engine is not None else 0
+        if engine is None or not apart or (asked_until is not None and run.at < asked_until):
             continue
         done_since = any(shown and shown[-1].run.at < one.at <= run.at for one in checks)
         pieces, shown = (0, []) if done_since else (pieces, shown)
-        pieces, shown = pieces + engine.pieces_apart, [*shown, placed]
+        pieces, shown = pieces + apart, [*shown, placed]
         if pieces < APART_PIECES:
             continue
         done = next((one for one in checks if one.at > run.at), None)
-        suspect = f" {engine.suspect}" if engine.suspect else ""
+        suspect = f" In doubt: {engine.suspect.rstrip('.')}." if engine.suspect else ""
         yield Asked(
             occurrence=str(run.root),
             kind="instruments",
             title="Instrument check",
-            text=f"Power by chart and by fuel flow stood more than 8 % apart over {pieces} settings.{suspect} Check "
-            "manifold pressure, rpm and fuel flow against known ones.",
+            text=f"Power by chart and by fuel flow did not agree over {pieces} settings.{suspect} Check manifold "
+            "pressure, rpm and fuel flow against known ones.",
             state="done" if done else "due",
             opened_at=run.at,
             escalation="" if done else "chase",

@@ -42,7 +42,12 @@ def with_heads(day: float, third: float, rest: float = 380.0, **more: Any) -> Ru
 
 
 def apart(*counts: int, **more: Any) -> BuildRecord:
-    return record(*(recorded(day, *HALF, pieces_apart=count) for day, count in enumerate(counts, start=1)), **more)
+    """Flights on which so many settings stood apart, and no mixture explains it."""
+    rows = (
+        recorded(day, *HALF, pieces_apart=count, disagree=("fuel_flow",) if count else ())
+        for day, count in enumerate(counts, start=1)
+    )
+    return record(*rows, **more)
 
 
 def twin(left: float, right: float, minutes: float, mean: float, over: float, **more: Any) -> BuildRecord:

@@ -65,7 +65,7 @@ def test_percent_power_names_its_method_and_the_suspect() -> None:
     said = ask(record(recorded(1, *HALF, disagree=("manifold_pressure",), **told)), "P1")
     assert "chart and fuel flow" in said.text
     assert "The chart gives 9 % less." in said.hits[0].text
-    assert "Manifold pressure reads 1.1 inHg low." in said.hits[0].text
+    assert "In doubt: Manifold pressure reads 1.1 inHg low." in said.hits[0].text
 
 
 def test_full_throttle_says_what_was_typed_and_what_was_recorded() -> None:
@@ -92,6 +92,19 @@ def test_an_instrument_check_is_due_after_three_settings_apart(counts: tuple[int
     found = ask(apart(*counts), "E8").asked
     assert [item.state for item in found] == ["due"] * asked
     assert all(item.kind == "instruments" for item in found)
+
+
+def test_a_difference_that_the_mixture_explains_asks_for_no_check() -> None:
+    rich = record(*(recorded(day, *HALF, pieces_apart=2, chart_minus_fuel_pct=-11.0) for day in (1, 2)))
+    assert ask(rich, "E8").asked == ()
+
+
+@pytest.mark.parametrize(("flights", "asked"), [(2, 0), (3, 1)])
+def test_a_sensor_that_was_put_right_asks_for_a_check_at_the_third_flight(flights: int, asked: int) -> None:
+    told: dict[str, Any] = {"disagree": ("manifold_pressure",), "suspect": "manifold pressure: wrong when stopped"}
+    found = ask(record(*(recorded(day, *HALF, **told) for day in range(1, flights + 1))), "E8").asked
+    assert len(found) == asked
+    assert all("In doubt: manifold pressure: wrong when stopped." in item.text for item in found)
 
 
 def test_only_an_instrument_check_closes_it_and_starts_the_count_anew() -> None:

@@ -73,9 +73,9 @@ def test_recordings_are_named_with_their_method_and_opened_only_by_who_may() -> 
     assert power_tables.recordings_in(credit) == {7}
     newest, first = power_tables.recordings(credit, [7])
     assert newest.href == first.href == "/recordings/7/"
-    assert first.sentences[0] == "Power by chart and fuel flow."
+    assert first.sentences[0] == "Chart and fuel flow."
     assert f"The chart gives 9{NARROW}% more than fuel flow." in first.sentences
-    assert "fuel flow reads low." in first.sentences
+    assert "In doubt: fuel flow reads low." in first.sentences
     assert [line.href for line in power_tables.recordings(credit, [])] == ["", ""]
 
 
