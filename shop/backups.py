@@ -27,6 +27,9 @@ from shop import dumps
 FORMAT = "run-in-book-backup"
 VERSION = 1
 MANIFEST = "manifest.json"
+# A folder of files that are worked out from others. One may be replaced by a newer one while a backup is written; after
+# a restore it is worked out again.
+WORKED_OUT = "tables"
 CHUNK = 1024 * 1024
 
 # Sent when a restore is through, with taken_at (the moment of the backup). Messages that had not been sent then may
@@ -115,14 +118,25 @@ def _write_tar(handle: IO[bytes], dump: Path, taken_at: datetime) -> Manifest:
         members = [_add(tar, dump, dump.name)]
         root = media_root()
         if root is not None and root.is_dir():
-            files = sorted(path for path in root.rglob("*") if path.is_file() and not path.is_symlink())
-            members += [_add(tar, path, f"media/{path.relative_to(root).as_posix()}") for path in files]
+            members += _add_media(tar, root)
         manifest = Manifest(taken_at.isoformat(), dump.name, dumps.applied_migrations(), members)
         text = manifest.to_json()
         info = tarfile.TarInfo(MANIFEST)
         info.size, info.mode = len(text), 0o600
         tar.addfile(info, io.BytesIO(text))
     return manifest
+
+
+def _add_media(tar: tarfile.TarFile, root: Path) -> list[Member]:
+    members = []
+    for path in sorted(path for path in root.rglob("*") if path.is_file() and not path.is_symlink()):
+        name = path.relative_to(root)
+        try:
+            members.append(_add(tar, path, f"media/{name.as_posix()}"))
+        except FileNotFoundError:
+            if name.parts[0] != WORKED_OUT:
+                raise
+    return members
 
 
 class _Hashing:
