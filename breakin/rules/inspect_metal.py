@@ -18,7 +18,7 @@ SOURCE = "common practice of the trade; the maker's current instructions come fi
 def opened_filters(picture: Picture) -> tuple[InspectionFacts, ...]:
     """Filters or screens that were looked into, oldest first."""
     looks = (row for row in picture.record.inspections if row.kind == "oil_filter")
-    return tuple(row for row in looks if row.results.get("opened") is True)
+    return tuple(row for row in looks if row.results.get("opened") is not False)
 
 
 def metal_looks(picture: Picture) -> tuple[InspectionFacts, ...]:

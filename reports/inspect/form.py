@@ -120,9 +120,12 @@ class InspectionForm(BookForm):
         raw |= {name: typed[name] for name in ("local_date", "local_time") if typed.get(name)}
         paths = {"happened_at": "local_date", "local_date": "local_date", "local_time": "local_time"}
         rows: dict[str, list[str]] = {}
+        not_done = self._not_done()
         for place in self.places.values():
             value = typed.get(place.name)
             value = value.pk if hasattr(value, "pk") else value
+            if place.name in not_done:
+                continue
             path = _closed_up(place.path, rows, filled=value not in (None, "", []))
             if path is None:
                 continue
@@ -132,6 +135,17 @@ class InspectionForm(BookForm):
             if value not in (None, "", []):
                 _put(raw, path, value)
         return raw, paths
+
+    def _not_done(self) -> frozenset[str]:
+        """Items that the list put there and nobody looked at: no value beside them, and the name as the list has it."""
+        listed = {f"item_{row}": each.item for row, each in enumerate(self.shape.about.recheck, start=1)}
+        untouched = (
+            row
+            for row, item in listed.items()
+            if self.cleaned_data.get(f"{row}_item") == item
+            and not any(self.cleaned_data.get(f"{row}_{name}") for name in ("found", "set", "mark"))
+        )
+        return frozenset(f"{row}_{name}" for row in untouched for name in ("item", "found", "set", "mark"))
 
     def confirmed(self, data: Mapping[str, Any], paths: Mapping[str, str]) -> dict[str, Any]:
         """The unusual values that the person has given a reason for, as they stand now."""

@@ -136,12 +136,12 @@ def _oil_filter(results: Mapping[str, Any], units: str) -> list[Said]:
 
 def _leak(results: Mapping[str, Any], units: str) -> list[Said]:
     spots = results.get("spots") or []
-    worst = max((spot.get("grade") or 0 for spot in spots), default=None)
+    worst = max((spot.get("grade") or 0 for spot in spots), default=0)
     told = "; ".join(_spot(spot) for spot in spots)
     breather = results.get("breather")
     return [
         Said("spots", "Places", told),
-        Said("worst", "Worst place", "" if worst is None else GRADES_OF_LEAK[worst], worst),
+        Said("worst", "Worst place", GRADES_OF_LEAK[worst] if spots else "no leak found", worst),
         Said("breather", "Breather", "" if breather is None else GRADES_OF_BREATHER[breather], breather),
         _flag("cleaned", results, "Cleaned"),
         _flag("dye", results, "Dye"),

@@ -14,7 +14,7 @@ from breakin.models import DueItem, DueState, Finding, OilEvent
 from breakin.services.inspection_corrections import correct_inspection, withdraw_inspection
 from breakin.services.inspections import about_engine, complete_check, fitting_kinds
 from breakin.services.waiving import waive_due
-from engines.models import Inspection
+from engines.models import EngineTypeRevision, Inspection
 from shop.errors import Refusal
 from shop.models import AuditEvent
 from tests.factories import NOW, Cast, cast, flown
@@ -179,8 +179,6 @@ def test_which_inspections_close_which_item(shop: Cast, kind: str, fitting: list
 
 
 def test_the_recheck_list_is_the_types_own(shop: Cast) -> None:
-    from engines.models import EngineTypeRevision
-
     revision = EngineTypeRevision.objects.get(pk=shop.build_1.type_revision_id)
     rows = [{"item": "cylinder base nuts", "low": 300, "high": 360}, {"item": "exhaust clamps"}, {"no": "item"}]
     newer = EngineTypeRevision.objects.create(
