@@ -78,6 +78,12 @@ def static_error(signals: Signals, engine: Engine, running: NDArray[np.bool_]) -
     return found if np.isfinite(found) and abs(found) < 8 else None
 
 
+def _before_start(running: NDArray[np.bool_]) -> int:
+    """How many rows there are before the engine first runs."""
+    rows = np.flatnonzero(running)
+    return int(rows[0]) if len(rows) else 0
+
+
 def air_of(signals: Signals, engine: Engine, running: NDArray[np.bool_]) -> Air:
     """Altitude and temperature for the power of one engine."""
     notes: list[str] = []
@@ -89,7 +95,7 @@ def air_of(signals: Signals, engine: Engine, running: NDArray[np.bool_]) -> Air:
     if signals.oat_degf is not None:
         return Air(altitude, altitude_sigma, signals.oat_degf, 0.0, "outside air temperature recorded", tuple(notes))
     if ground_degf is not None:
-        field_ft = nanmedian(altitude[: max(1, int(np.argmax(running)))])
+        field_ft = nanmedian(altitude[: max(1, _before_start(running))])
         oat = ground_degf - LAPSE_DEGF_PER_FT * (altitude - (field_ft if np.isfinite(field_ft) else 0.0))
         notes.append(
             f"Outside air temperature was not recorded: the cold exhaust before start showed {ground_degf:.0f} degF, "
@@ -104,7 +110,7 @@ def air_of(signals: Signals, engine: Engine, running: NDArray[np.bool_]) -> Air:
 
 def _cold_engine_degf(engine: Engine, running: NDArray[np.bool_]) -> float | None:
     """What the exhaust probes show before the first start, when the engine is cold; None when it cannot be told."""
-    first = int(np.argmax(running))
+    first = _before_start(running)
     if first < 1 or not engine.egt_raw.shape[1]:
         return None
     probes = np.asarray([nanmedian(engine.egt_raw[:first, index]) for index in range(engine.egt_raw.shape[1])])
@@ -132,7 +138,7 @@ def _altitude_instead(signals: Signals, engine: Engine, running: NDArray[np.bool
             field_ft = float((1.0 - (pressure / SEA_LEVEL_PRESSURE_INHG) ** (1.0 / DELTA_EXPONENT)) / THETA_PER_FT)
             from_manifold = True
     oat = signals.oat_degf
-    ground_degf = nanmedian(oat[: max(1, int(np.argmax(running)))]) if oat is not None else float("nan")
+    ground_degf = nanmedian(oat[: max(1, _before_start(running))]) if oat is not None else float("nan")
     if oat is None or not from_manifold or not np.isfinite(ground_degf):
         usual = field_ft if not from_manifold else field_ft + 2500.0
         words = f"Altitude was not recorded: {usual:,.0f} ft was taken for power, which is the less certain for it."

@@ -63,7 +63,7 @@ def course_of(signals: Signals) -> Course:
     events: dict[str, float] = {}
     if not len(signals.t) or not any_running.any():
         return Course(events, (), None, None, running)
-    power = _Power(signals)
+    power = _Power(signals, any_running)
     rows = np.flatnonzero(any_running)
     first, last = int(rows[0]), int(rows[-1])
     if first > 0:
@@ -93,14 +93,15 @@ def course_of(signals: Signals) -> Course:
 class _Power:
     """The signals that a hand on the levers moves at once, over all engines: the fastest of them."""
 
-    def __init__(self, signals: Signals) -> None:
+    def __init__(self, signals: Signals, running: NDArray[np.bool_]) -> None:
         self.rpm = _highest([engine.rpm for engine in signals.engines.values()])
         self.map = _highest([engine.map_inhg for engine in signals.engines.values()])
         self.fuel = _highest([engine.ff_gph for engine in signals.engines.values()])
         parts = [one / top for one in (self.rpm, self.map) if one is not None and (top := np.nanmax(one)) > 0]
         if not parts and self.fuel is not None and np.nanmax(self.fuel) > 0:
             parts = [self.fuel / np.nanmax(self.fuel)]
-        self.share: Floats = np.prod(parts, axis=0) if parts else np.zeros(len(signals.t))
+        # A stopped engine's manifold stands at the pressure of the air, which is no power.
+        self.share: Floats = running * np.prod(parts, axis=0) if parts else np.zeros(len(signals.t))
         self.quick = [one for one in (self.rpm, self.map) if one is not None] or (
             [self.fuel] if self.fuel is not None else []
         )

@@ -164,7 +164,7 @@ class _Finder:
         self.ways.append(f"power by chart from manifold pressure and engine speed, {air.words}")
         pressure = np.maximum(engine.map_inhg - self._map_correction(doubts), 1.0)
         if chart.sea_level_only:
-            height = max(nanmedian(air.altitude_ft) / 1000.0, 0.0)
+            height = max(float(np.nan_to_num(nanmedian(air.altitude_ft))) / 1000.0, 0.0)
             doubts += [TURBO_SIGMA, TURBO_SIGMA_PER_1000_FT * height]
         self.chart_sigma = math.hypot(*doubts)
         pct, beyond = map_rpm_percent(chart, rpm, pressure, air.altitude_ft, air.oat_degf)
@@ -178,7 +178,8 @@ class _Finder:
     def _map_correction(self, doubts: list[float]) -> float:
         """What to take off the manifold pressure: the known error, or what the stopped engine shows."""
         known = self.spec.map_error_inhg
-        usual = max(nanmedian(self.engine.map_inhg[self.running]) if self.engine.map_inhg is not None else 20.0, 12.0)
+        pressure = nanmedian(self.engine.map_inhg[self.running]) if self.engine.map_inhg is not None else 20.0
+        usual = max(pressure, 12.0) if np.isfinite(pressure) else 20.0
         if self.static is None:
             doubts.append(100 * MAP_SIGMA_INHG / usual)
             return known
