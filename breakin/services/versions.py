@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 from uuid import uuid5
 
 from django.utils import timezone
@@ -78,4 +78,6 @@ def new_version(
         "written_at": None,
         "grade": grade_after(fact.grade, reason, fact.happened_at, now),
     }
-    return type(fact)._default_manager.create(**values)
+    model: type[F] = type(fact)
+    made: Any = model._default_manager.create(**values)
+    return cast("F", made)

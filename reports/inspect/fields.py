@@ -294,10 +294,13 @@ def band_words(about: About, units: str) -> str:
         return "The type has no band on record; go by the maker's current instructions."
     low, high = quantity(about.ff_low_gph, "fuel_flow", units), quantity(about.ff_high_gph, "fuel_flow", units)
     band = f"{low} to {high}" if about.ff_high_gph is not None else f"from {low}"
-    follows = {
-        True: "; it follows air density, so give the density altitude",
-        False: "; it does not follow air density and is compared as read",
-    }.get(about.compensates, "")  # type: ignore[call-overload]
+    follows = ""
+    if about.compensates is not None:
+        follows = (
+            "; it follows air density, so give the density altitude"
+            if about.compensates
+            else "; it does not follow air density and is compared as read"
+        )
     return f"Band of the type: {band}{follows}."
 
 

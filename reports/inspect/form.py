@@ -20,6 +20,7 @@ from reports.inspect.fields import Place, Section, Shape, sections_of
 from shop.access import TECHNICIANS
 from shop.errors import Problem
 from shop.forms import BookForm
+from shop.models import Person
 
 SURE_WORDS = {
     "measured_twice": "measured twice",
@@ -123,7 +124,7 @@ class InspectionForm(BookForm):
         not_done = self._not_done()
         for place in self.places.values():
             value = typed.get(place.name)
-            value = value.pk if hasattr(value, "pk") else value
+            value = value.pk if isinstance(value, Person) else value
             if place.name in not_done:
                 continue
             path = _closed_up(place.path, rows, filled=value not in (None, "", []))

@@ -153,12 +153,13 @@ def _leak(results: Mapping[str, Any], units: str) -> list[Said]:
 
 def _spot(spot: Mapping[str, Any]) -> str:
     what = WORDS["what"].get(str(spot.get("what") or "oil"), "oil")
-    fixed = {True: ", fixed", False: ", not fixed"}.get(spot.get("fixed"), "")
+    told = spot.get("fixed")
+    fixed = "" if told is None else ", fixed" if told else ", not fixed"
     return f"{spot.get('where') or 'somewhere'}: {what}, {GRADES_OF_LEAK[spot.get('grade') or 0]}{fixed}"
 
 
 def _compression(results: Mapping[str, Any], units: str) -> list[Said]:
-    supply = results.get("input_psi")
+    supply, hot = results.get("input_psi"), results.get("hot")
     told = []
     for number, psi in (results.get("readings") or {}).items():
         each = _measured(f"readings_{number}", psi, f"No. {number}", "oil_pressure", units, worse=-1)
@@ -173,7 +174,7 @@ def _compression(results: Mapping[str, Any], units: str) -> list[Said]:
         *heard,
         _measured("input_psi", supply, "Input", "oil_pressure", units),
         _measured("orifice_psi", results.get("orifice_psi"), "Master orifice", "oil_pressure", units),
-        Said("hot", "Engine", {True: "hot", False: "cold"}.get(results.get("hot"), "")),
+        Said("hot", "Engine", "" if hot is None else "hot" if hot else "cold"),
         _text("tester", results, "Tester"),
     ]
 
