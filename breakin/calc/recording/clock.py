@@ -6,16 +6,19 @@ A clock that jumps does not count; a true gap does. A forward jump over ten minu
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from breakin.calc.recording.gaps import Signals
 from breakin.calc.recording.written_time import DAY, TimeFormat
 
 Floats = NDArray[np.float64]
 LONG_GAP_S = 600.0
+LONGEST_PAUSE_S = 400.0 * DAY
+NEVER_SET = 946_771_200.0
+"""2 January 2000: a clock that was never set starts on a day before [s since 1970]."""
 
 
 def number_format(values: Floats, name: str) -> TimeFormat:
@@ -74,13 +77,13 @@ class Repair:
     midnights: int = 0
     offsets: list[tuple[float, int]] = field(default_factory=list)
 
-    def times(self, raw: Floats, moved: Callable[[int], bool]) -> Floats:
+    def times(self, raw: Floats, signals: Signals) -> Floats:
         """Seconds since the first row of the file.
 
         Parameters
         ----------
         raw : [s] of the recorder, finite, in file order.
-        moved : asked for a row: whether its slow signals differ from those of the row before.
+        signals : of the same rows.
         """
         if self.step is None:
             steps = np.diff(raw)
@@ -93,11 +96,15 @@ class Repair:
         if steps.min() < 0 or steps.max() > 1.5 * self.tick:
             if not self.dated:
                 over = steps < -DAY / 2
+                for index in np.flatnonzero((steps < 0) & ~over):
+                    over[index] = signals.rested(int(index))  # a day ended between two flights
                 self.midnights += int(over.sum())
                 steps = np.where(over, steps + DAY, steps)
             jump = steps < 0
             for index in np.flatnonzero(steps > LONG_GAP_S):
-                jump[index] = not moved(int(index))
+                set_right = self.dated and raw[index] - steps[index] < NEVER_SET and raw[index] > NEVER_SET
+                wrong = set_right or steps[index] > LONGEST_PAUSE_S
+                jump[index] = wrong or not (signals.rested(int(index)) or signals.moved(int(index)))
             jump_at = np.flatnonzero(jump)
             self.jumps += len(jump_at)
             self.backward += int((steps < 0).sum())

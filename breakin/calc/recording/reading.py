@@ -10,13 +10,12 @@ from typing import Any
 import numpy as np
 
 from breakin.calc.recording import magnitudes, scales, written_time
+from breakin.calc.recording.clock import NEVER_SET
 from breakin.calc.recording.store import Writer
 from breakin.calc.recording.stretch import Progress, Reader, Stretch
 from breakin.calc.recording.table import ClockTime, Floats, Table, clock_time
 
 SAMPLE_ROWS = 4_000
-OLDEST = clock_time(946_771_200.0)
-"""2 January 2000: a clock that was never set starts on a day before."""
 
 
 @dataclass
@@ -154,7 +153,7 @@ def _facts(reader: Reader, unit_notes: tuple[str, ...], now: ClockTime | None) -
     started, dated = started_of(reader), reader.time_format.has_date
     notes = [*notes_of(reader), *unit_notes]
     wrong = False
-    if dated and (started is None or (OLDEST and started < OLDEST)):
+    if dated and (started is None or reader.repair.start < NEVER_SET):
         wrong = True
         notes.append("The recorder's clock shows a date before 2 January 2000; it had not been set.")
     elif dated and started and now and started > now:

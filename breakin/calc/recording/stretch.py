@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from breakin.calc.recording import clock, encoding, layout, scales, written_time
+from breakin.calc.recording.gaps import Signals
 from breakin.calc.recording.layout import Layout
 from breakin.calc.recording.table import Block, Floats, Ints, parse_block
 from breakin.calc.recording.unreadable import Unreadable
@@ -19,8 +20,6 @@ from breakin.calc.recording.unreadable import Unreadable
 Progress = Callable[[int, int], None]
 STRETCH_BYTES = 8 * 1024 * 1024
 NOT_KNOWN = written_time.TimeFormat("", False)
-SLOW = ("cht", "oil_temp", "oat", "alt")
-_FLOOR = {"alt": 60.0, "manifold_pressure": 1.0, "fuel_flow": 1.0, "rpm": 60.0}
 
 
 @dataclass(frozen=True)
@@ -134,7 +133,7 @@ class Reader:
     data_rows: int = 0
     kept: int = 0
     dropped: dict[str, int] = field(default_factory=dict)
-    before: tuple[Floats, float] | None = None
+    before: Floats | None = None
 
     def __post_init__(self) -> None:
         self.plan = layout.layout_of(head_of(self.path))
@@ -288,26 +287,7 @@ class Reader:
         return kept
 
     def _clock(self, raw: Floats, columns: list[Floats]) -> Floats:
-        slow = [index for index, one in enumerate(self.wanted) if one.group in SLOW] or list(range(len(columns)))
         self.repair.dated = self.time_format.has_date or self.time_format.kind == "elapsed"
-        last = np.array([one[-1] for one in columns])
-        before, self.before = self.before, (last, float(raw[-1]))
-
-        def moved(index: int) -> bool:
-            now = np.array([one[index] for one in columns])
-            then = np.array([one[index - 1] for one in columns]) if index else before[0] if before else now
-            stopped = [i for i, one in enumerate(self.wanted) if one.group == "rpm"]
-            step = abs(raw[index] - (raw[index - 1] if index else before[1] if before else raw[0]))
-            if stopped and step < written_time.DAY and not (np.nan_to_num((*now[stopped], *then[stopped])) > 50).any():
-                return True  # the engine stood still before and after: time went by
-            far = total = 0
-            for i in slow:
-                if np.isfinite(now[i]) and np.isfinite(then[i]):
-                    near = np.abs(np.diff(columns[i][max(0, index - 60) : index + 60]))
-                    near = near[np.isfinite(near)]
-                    usual = float(np.percentile(near, 90)) if len(near) else 0.0
-                    total += 1
-                    far += abs(now[i] - then[i]) > max(4 * usual, _FLOOR.get(self.wanted[i].group, 5.0))
-            return far > 0.25 * total
-
-        return self.repair.times(raw, moved)
+        signals = Signals(self.wanted, columns, self.before)
+        self.before = signals.last()
+        return self.repair.times(raw, signals)

@@ -128,3 +128,35 @@ def test_written_times_that_do_not_exist_are_no_times():
 def test_a_mixture_of_ways_of_writing_is_read_row_by_row():
     texts = ["9:59:59", "10:00:00", "10:00:00.5", "10:00:01", " 10:00:02"]
     assert parts_of(texts).seconds.tolist() == [35999.0, 36000.0, 36000.5, 36001.0, 36002.0]
+
+
+class TestPauses:
+    """Several sessions in one file: between them the engine stood still, and cold at the end."""
+
+    COOL = numbers([*((leg, lasts / 10) for leg, lasts in LEGS["flight"]), ("off", 900)])
+
+    def session(self, tmp_path, pause, start, time="iso"):
+        flight = {name: np.concatenate([values, values]) for name, values in self.COOL.items()}
+        n = len(self.COOL["rpm"])
+        times = np.concatenate([np.arange(n), n + pause + np.arange(n)])
+        table = read(tmp_path, File(times=times, start=at(start), time=time), flight)
+        return table, times
+
+    @pytest.mark.parametrize("pause", [3600.0, 86_400.0, 9 * 86_400.0])
+    def test_a_pause_between_flights_counts_though_all_was_cold(self, tmp_path, pause):
+        table, times = self.session(tmp_path, pause, "2024-03-16 15:00:00")
+        assert np.array_equal(table.t, times)
+
+    def test_the_next_morning_without_a_date_is_a_later_day(self, tmp_path):
+        table, times = self.session(tmp_path, 18 * 3600.0, "2024-03-16 15:00:00", "hms")
+        assert np.array_equal(table.t, times)
+
+    def test_a_clock_that_is_set_between_flights_is_no_pause_of_years(self, tmp_path):
+        table, _times = self.session(tmp_path, 24 * 365 * 86_400.0, "1999-12-31 15:00:00")
+        assert np.array_equal(table.t, np.arange(len(table)))
+
+    def test_a_jump_soon_after_the_engine_stopped_is_a_jump(self, tmp_path):
+        flight = numbers(LEGS["flight"])
+        n = len(flight["rpm"])
+        times = np.arange(n) + np.where(np.arange(n) > n - 40, 7200.0, 0.0)
+        assert np.array_equal(read(tmp_path, File(times=times), flight).t, np.arange(n))
