@@ -22,7 +22,9 @@ from breakin.review import Review, next_stage, phase_of, review_of
 from breakin.rules import RULES, RULES_VERSION, SAFETY, Answer, Asked, Hit, Rule
 from breakin.rules.base import STOP
 
-SHOP_KINDS = ("oil_filter", "follow_up", "leak", "preservation", "instruments")
+SHOP_KINDS = (
+    "oil_filter", "follow_up", "leak", "preservation", "instruments", "borescope", "cut_filter", "look_metal", "look_rings",
+)  # fmt: skip
 AFTER_CLOSING = "C"  # rules that look at a build after its close-out
 OPEN_DUE = ("waiting", "due_soon", "due", "late")
 

@@ -18,6 +18,9 @@ PILOT_STEPS = {
     "the shop about preserving the engine. Running it on the ground is no substitute.",
     "leak": "Have the cowls off and the engine looked over before the next flight; agree on it with the shop.",
     "follow_up": "Agree on a day with the shop for this follow-up.",
+    "look_metal": "Agree with the shop on a day for the look, soon, and before long trips.",
+    "look_rings": "Agree with the shop on a day for the look, soon, and before long trips.",
+    "borescope": "Agree on a day with the shop for the look into the bores.",
     "answer": "Answer the shop's question with a log entry, or phone.",
 }
 PILOT_STEP = "Ask the shop what is needed, or answer with a log entry."
@@ -30,6 +33,10 @@ STAFF_STEPS = {
     "preservation": "Renew the preservation and enter the new date, by the engine maker's current instructions.",
     "leak": "Look for leaks and chafe, check the clamps and the maker's torque list, and complete the check.",
     "follow_up": "Agree on a day with the customer, do the follow-up and complete it.",
+    "cut_filter": "Cut the filter that came off, or the next one, and enter what was in it.",
+    "look_metal": "Open the filter again or look into the bores, and enter what was found.",
+    "look_rings": "Look into the bores or measure compression again, and enter what was found.",
+    "borescope": "Look into the bores with the borescope, and enter a grade for each.",
     "answer": "Get the answer from the customer and enter it.",
 }
 UNANSWERED = "Nobody has answered this Stop for an hour of working time. "
