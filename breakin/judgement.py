@@ -23,8 +23,9 @@ from breakin.rules import RULES, RULES_VERSION, SAFETY, Answer, Asked, Hit, Rule
 from breakin.rules.base import STOP
 
 SHOP_KINDS = (
-    "oil_filter", "follow_up", "leak", "preservation", "instruments", "borescope", "cut_filter", "look_metal", "look_rings",
-)  # fmt: skip
+    *("oil_filter", "follow_up", "leak", "preservation", "instruments"),
+    *("borescope", "cut_filter", "look_metal", "look_rings"),
+)
 AFTER_CLOSING = "C"  # rules that look at a build after its close-out
 OPEN_DUE = ("waiting", "due_soon", "due", "late")
 
