@@ -10,6 +10,7 @@ from typing import Any
 from django.db import transaction
 
 from breakin import assess
+from breakin.bulk import update_rows
 from breakin.locks import live_builds, lock_aircraft, lock_engines
 from breakin.models import ReadState, RecordedEngine, RecordedFlight, RecordingRead
 from breakin.reading.claiming import Overtaken
@@ -19,6 +20,23 @@ from engines.models import Build, Installation
 from shop.services import audit
 
 _FAR = 100_000  # numbers out of the way while rows are numbered anew
+_BATCH = 100
+_FILLED = (
+    "number",
+    "kind",
+    "first_row",
+    "end_row",
+    "began_at",
+    "ended_at",
+    "dated_by",
+    "clock_shift_s",
+    "landings",
+    "run_min",
+    "airborne_min",
+    "quality",
+    "summary",
+    "version",
+)
 
 
 @dataclass(frozen=True)
@@ -68,8 +86,7 @@ def keep(reading: RecordingRead, outcome: Outcome, now: datetime) -> list[int]:
     engines = {*before, *(seat.engine_id for read in outcome.flights for _side, seat, _ in read.engines)}
     locked = lock_engines(engines)
     builds = live_builds(engine.pk for engine in locked)
-    for row, read in zip(rows, outcome.flights, strict=True):
-        _keep_engines(row, read)
+    _keep_engines(rows, outcome.flights)
     settle(aircraft.pk, RecordedFlight.objects.filter(recording=reading.pk).select_related("recording"))
     mine.update(**outcome.columns)
     audit(
@@ -109,13 +126,14 @@ def _rows(reading: RecordingRead, outcome: Outcome) -> list[RecordedFlight]:
         else:
             row = RecordedFlight(recording=reading.recording)
         _fill(row, number, read, outcome)
-        row.save()
         rows.append(row)
+    RecordedFlight.objects.bulk_create([row for row in rows if row.pk is None], batch_size=_BATCH)
+    update_rows([row for row in rows if row.pk is not None], _FILLED)
     RecordedFlight.objects.filter(pk__in=[row.pk for row in old], matches__isnull=True).delete()
     for number, row in enumerate((each for each in old if each.matches.exists()), len(rows) + 1):
         row.engines.all().delete()
         row.number, row.run_min, row.airborne_min, row.flight_root = number, 0.0, 0.0, None
-        row.summary = {"notes": ["The newest reading of the file does not find this one any more."]}
+        row.summary |= {"notes": ["The newest reading of the file does not find this one any more."]}
         row.save()
     return rows
 
@@ -143,12 +161,21 @@ def _fill(row: RecordedFlight, number: int, read: Read, outcome: Outcome) -> Non
     row.version = outcome.columns.get("version", 0)
 
 
-def _keep_engines(row: RecordedFlight, read: Read) -> None:
+def _keep_engines(rows: Sequence[RecordedFlight], flights: Sequence[Read]) -> None:
     """One row a side, updated in place."""
-    for side, seat, summary in read.engines:
-        RecordedEngine.objects.update_or_create(
-            recorded_flight=row,
-            side=side,
-            defaults={"engine_id": seat.engine_id, "installation": seat, "summary": summary},
-        )
-    row.engines.exclude(side__in=[side for side, _seat, _summary in read.engines]).delete()
+    before = {
+        (each.recorded_flight_id, each.side): each for each in RecordedEngine.objects.filter(recorded_flight__in=rows)
+    }
+    new, kept = [], []
+    for row, read in zip(rows, flights, strict=True):
+        for side, seat, summary in read.engines:
+            engine = before.pop((row.pk, side), None)
+            if engine is None:
+                engine = RecordedEngine(recorded_flight=row, side=side)
+                new.append(engine)
+            else:
+                kept.append(engine)
+            engine.engine_id, engine.installation, engine.summary = seat.engine_id, seat, summary
+    RecordedEngine.objects.bulk_create(new, batch_size=_BATCH)
+    update_rows(kept, ("engine", "installation", "summary"))
+    RecordedEngine.objects.filter(pk__in=[each.pk for each in before.values()]).delete()

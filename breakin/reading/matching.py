@@ -15,6 +15,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
+from breakin.bulk import update_rows
 from breakin.doubles import GRADES
 from breakin.models import Flight, FlightKind, FlightMatch, MergeDecision, RecordedFlight, RecordedKind
 
@@ -126,7 +127,7 @@ def settle(aircraft_id: int, recorded: Iterable[RecordedFlight]) -> set[int]:
     moved = [row for row in rows if (row.flight_root, row.confirmed) != decided[row.pk]]
     for row in moved:
         row.flight_root, row.confirmed = decided[row.pk]
-        row.save(update_fields=["flight_root", "confirmed"])
+    update_rows(moved, ["flight_root", "confirmed"])
     engines = RecordedFlight.objects.filter(pk__in=[row.pk for row in moved]).values_list("engines__engine", flat=True)
     return {pk for pk in engines if pk is not None}
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -18,6 +18,7 @@ from django.db import DatabaseError
 
 from breakin.calc import recording as calc
 from breakin.calc.recording.result import as_json
+from breakin.calc.recording.scales import wanted_of
 from breakin.models import DatedBy, ReadState, RecordingRead
 from breakin.reading import claiming
 from breakin.reading.claiming import Overtaken, Progress, claim
@@ -136,7 +137,7 @@ def _read(
     if date_is_missing(reading, facts.has_date):
         return _ask(reading, shown, [ASK_DATE], now)
     progress.step("looking for flights")
-    whole = calc.read_parquet(parquet)
+    whole = calc.read_parquet(parquet, columns=_that_tell_flights_apart(columns.mapping))
     found = [(each, _ran(whole, each)) for each in calc.flights_in(whole)]
     del whole
     ran = [each for _found, each in found]
@@ -187,6 +188,12 @@ def _done(reading: RecordingRead, shown: dict[str, Any], columns: Columns | None
         "finished_at": now,
         "attempts": 0,
     }
+
+
+def _that_tell_flights_apart(mapping: Mapping[str, Any]) -> list[str]:
+    """Of a long recording not all columns need be in memory at once: flights are told apart without these."""
+    names = [each.name for each in wanted_of(mapping)]
+    return [name for name in names if not name.startswith(("egt_", "tit_", "oil_press_"))]
 
 
 def _ran(table: Table, found: Found) -> Ran:
