@@ -91,7 +91,8 @@ class RecordingAnswer(serializers.ModelSerializer[Recording]):
 class RecordingReceived(RecordingAnswer):
     created = serializers.SerializerMethodField(help_text="false: the very same file was here already")
 
-    class Meta(RecordingAnswer.Meta):
+    class Meta:
+        model = Recording
         fields = (*RecordingAnswer.Meta.fields, "created")
 
     def get_created(self, row: Recording) -> bool:

@@ -10,7 +10,7 @@ STEP_S = 5
 HEADS = (340.0, 352.0, 346.0, 338.0)
 
 # (minutes since the first row, rpm, inHg, US gal/h, ft, kt, degF of the heads over or under their cruise)
-Corner = tuple[float, float, float, float, float, float, float]
+Corner = tuple[float, ...]
 
 
 def flight(cruise_min: float = 30, *, lead_min: float = 1, hot_degf: float = 0) -> list[Corner]:
@@ -66,12 +66,12 @@ def one_after_the_other(*runs: Sequence[Corner], apart_min: float = 30) -> list[
     joined: list[Corner] = []
     for run in runs:
         start = joined[-1][0] + apart_min if joined else 0.0
-        joined += [(start + corner[0], *corner[1:]) for corner in run]  # type: ignore[misc]
+        joined += [(start + corner[0], *corner[1:]) for corner in run]
     return joined
 
 
 def _after(minutes: float, shape: Iterable[Corner]) -> list[Corner]:
-    return [(0, 0, 29.3, 0, 620, 0, -270), *((at + minutes, *rest) for at, *rest in shape)]  # type: ignore[misc]
+    return [(0, 0, 29.3, 0, 620, 0, -270), *((at + minutes, *rest) for at, *rest in shape)]
 
 
 def written(

@@ -19,7 +19,7 @@ from breakin.models import Assessment, DatedBy, ReadState, RecordedEngine, Recor
 from breakin.reading import claiming
 from breakin.services.recording_channels import confirm_channels
 from breakin.services.recordings import read_again
-from shop.models import AuditEvent
+from shop.models import AuditEvent, JobRun
 from tests.breakin import recorded_files as files
 from tests.breakin.recording_cases import BEGAN, DAY, ENDED, one_flight, only_flight, read, sent, sent_and_read
 from tests.factories import NOW, Cast, cast
@@ -41,7 +41,7 @@ def shop() -> Cast:
 @pytest.fixture
 def queued(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, tuple[int, ...]]]:
     messages: list[tuple[str, tuple[int, ...]]] = []
-    monkeypatch.setattr(jobs, "queue", lambda task, *args: messages.append((task.name, args)) or True)
+    monkeypatch.setattr(jobs, "queue", lambda task, *args: messages.append((task.name, args)))
     return messages
 
 
@@ -280,7 +280,7 @@ def test_a_night_has_a_share_read_again_when_the_program_reads_better(
     assert queued == []
 
     monkeypatch.setattr(calc, "VERSION", calc.VERSION + 1)
-    jobs.JobRun.objects.filter(name=jobs.RECORDINGS).delete()
+    JobRun.objects.filter(name=jobs.RECORDINGS).delete()
     tasks.recordings()
     tasks.recordings()
 
