@@ -13,7 +13,7 @@ import pytest
 from django.core import mail
 from django.test import Client
 
-from breakin.models import Finding
+from breakin.models import Finding, Recording
 from breakin.notices import planning, sending
 from engines.models import Aircraft, Engine
 from shop.authority import ORDER_OF_AUTHORITY
@@ -46,12 +46,29 @@ def _words(content: bytes) -> str:
 
 def _staff_pages() -> list[str]:
     engines = [f"/engines/{pk}/" for pk in Engine.objects.values_list("pk", flat=True)]
-    return ["/board/", "/today/", "/notices/", "/people/", "/shop/", "/shop/builds/new/", "/priors/", *engines]
+    return [
+        "/board/",
+        "/today/",
+        "/notices/",
+        "/people/",
+        "/shop/",
+        "/shop/builds/new/",
+        "/priors/",
+        *engines,
+        *_recordings(),
+    ]
+
+
+def _recordings() -> list[str]:
+    """The first recording of each aircraft that has one."""
+    rows = Recording.objects.order_by("-uploaded_at")
+    return [f"/recordings/{pk}/" for pk in {row.aircraft_id: row.pk for row in rows}.values()]
 
 
 def _own_pages(aircraft: Aircraft) -> list[str]:
     engines = aircraft.installations.filter(until__isnull=True).values_list("engine_id", flat=True)
     pages = ["/portal/", f"/portal/aircraft/{aircraft.pk}/", f"/portal/aircraft/{aircraft.pk}/log/"]
+    pages.append(f"/portal/aircraft/{aircraft.pk}/recordings/")
     return [*pages, *(f"/portal/engines/{pk}/oil/" for pk in engines), *(f"/engines/{pk}/" for pk in engines)]
 
 
@@ -70,7 +87,10 @@ def test_every_page_of_the_shop_names_the_order_of_authority_and_claims_no_more_
         assert MET.search(words), path
 
 
-@pytest.mark.parametrize(("name", "registration"), [("Ines", "QX-101"), ("Tomas", "QX-110"), ("Mara", "QX-106")])
+@pytest.mark.parametrize(
+    ("name", "registration"),
+    [("Ines", "QX-101"), ("Tomas", "QX-110"), ("Mara", "QX-106"), ("Wim", "QX-105"), ("Sunniva", "QX-115")],
+)
 def test_every_page_of_a_pilot_does_too(name: str, registration: str) -> None:
     client = _signed_in(name)
     for path in _own_pages(Aircraft.objects.get(registration=registration)):
