@@ -332,9 +332,9 @@ def table(columns: dict[str, dict[str, float]]) -> str:
 
 
 def run(folder: Path) -> Tally:
-    """Judge every flight of a folder."""
+    """Judge every plain flight of a folder (several flights in one file are cut apart before they are analysed)."""
     tally = Tally()
-    for path in sorted(folder.glob("*.truth.json")):
+    for path in sorted(folder.glob("flight-*.truth.json")):
         judge(folder, path.name.removesuffix(".truth.json"), tally)
     return tally
 

@@ -37,11 +37,13 @@ LATE_S = 4.0
 # The straight part of the rise, below the crest [ddegF].
 RAMP_DEGF = (12.0, 75.0)
 # A crest is passed, not only reached, when the rise would have met it this long before the trough [s].
-PASSED_S = 2.5
+PASSED_S = 4.5
 # How much of the slope of a rise is taken from all probes together.
-SHARED_SLOPE = 0.6
+SHARED_SLOPE = 0.8
+# Crests are the mean of the highest values of so long [s]: one highest value alone is noise.
+TOP_S = 11.0
 # The crest is round: the first probe is at its top so long after the straight rise would have met it [s].
-ROUND_S = 5.0
+ROUND_S = 6.0
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,7 @@ def leanings_of(
     for row in tried:
         if any(abs(signals.t[start + row] - signals.t[other.trough_row]) < BEFORE_S for other in found):
             continue
-        one = _first_peak(signals, smooth, mean, row, _held_since(signals, steady, row))
+        one = _first_peak(signals, signals.t[start:end], smooth, mean, row, _held_since(signals, steady, row))
         if one is None:
             continue
         peak_row, place, crests = one
@@ -133,6 +135,12 @@ def _crests(signals: Signals, values: Floats, fall: float, rise: float) -> list[
     return rows
 
 
+def _highest(values: Floats, rows: int) -> Floats:
+    """Mean of the highest few values of each column; NaN for a column without any."""
+    ordered = np.sort(np.where(np.isfinite(values), values, -np.inf), axis=0)[-rows:]
+    return np.where(np.isfinite(ordered).all(axis=0), ordered.mean(axis=0), np.nan)
+
+
 def _lowest(values: Floats) -> float:
     return float(np.min(values, initial=np.inf, where=np.isfinite(values)))
 
@@ -149,18 +157,20 @@ def _held_since(signals: Signals, steady: Floats | None, row: int) -> int | None
     return low + int(moved[-1]) + 1 if len(moved) else low
 
 
-def _at_once(signals: Signals, mean: Floats, low: int, row: int) -> bool:
+def _at_once(signals: Signals, t: Floats, mean: Floats, low: int, row: int) -> bool:
     """Whether the exhaust rose in one step, as it does with a change of power, and not slowly as with the mixture."""
     step = signals.rows(STEP_S)
-    rising = mean[max(0, low - step) : row + 1]
+    rising = mean[low : row + 1]
     if len(rising) <= step:
         return True
-    highest = float(np.max(np.nan_to_num(rising[step:] - rising[:-step], nan=0.0)))
+    # Over a gap in the recording nothing is said of how quickly it rose.
+    unbroken = t[low + step : row + 1] - t[low : row + 1 - step] < 2 * STEP_S + signals.step_s
+    highest = float(np.max(np.where(unbroken, np.nan_to_num(rising[step:] - rising[:-step], nan=0.0), 0.0)))
     return highest > STEP_SHARE * (mean[row] - _lowest(rising))
 
 
 def _first_peak(
-    signals: Signals, smooth: Floats, mean: Floats, row: int, low: int | None
+    signals: Signals, t: Floats, smooth: Floats, mean: Floats, row: int, low: int | None
 ) -> tuple[float, int, Floats] | None:
     """The row (with its fraction) in which the first probe met its crest, which probe, and all the crests."""
     late = row + signals.rows(LATE_S)
@@ -170,11 +180,10 @@ def _first_peak(
         return None
     if mean[row] - _lowest(mean[row : row + signals.rows(AFTER_S)]) < EXHAUST_FALL_DEGF:
         return None
-    if _at_once(signals, mean, low, row):
+    if _at_once(signals, t, mean, low, row):
         return None
     low = max(0, row - signals.rows(BEFORE_S))
-    crests = np.max(np.nan_to_num(smooth[low : late + 1], nan=-np.inf), axis=0)
-    crests = np.where(np.isfinite(crests), crests, np.nan)
+    crests = _highest(smooth[low : late + 1], signals.rows(TOP_S))
     rises = [_last_rise(smooth[low : row + 1, place], float(crest)) for place, crest in enumerate(crests)]
     middles, belows, slopes = (np.asarray(column) for column in zip(*rises, strict=True))
     # Mixture moves under all probes alike: what the slope of one differs from the usual one is mostly noise.
