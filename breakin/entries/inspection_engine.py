@@ -41,7 +41,7 @@ def leak(sheet: Sheet, on: date, about: About) -> dict[str, Any]:
         spots.append(
             {
                 "where": child.text("where", "Place", 80),
-                "what": child.choice("what", "What leaks", LEAKING) or "oil",
+                "what": child.choice("what", "What leaks", LEAKING),
                 "grade": child.whole("grade", "Grade (0 dry to 3 streaming)", 0, 3),
                 "fixed": child.flag("fixed", "Fixed"),
             }

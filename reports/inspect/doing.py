@@ -11,6 +11,7 @@ from uuid import UUID
 from django.http import HttpRequest
 
 from breakin.entries import InspectionEntry, parse_inspection
+from breakin.entries.inspection_reading import About, RecheckItem
 from breakin.services.inspections import about_engine
 from engines.models import Engine, Inspection, InspectionKind
 from reports.acts.base import NOBODY
@@ -60,7 +61,7 @@ def form_of(
     auto_id: str = "id_%s",
 ) -> InspectionForm:
     """The form as posted, or as it begins. A button may ask for more rows; then nothing is judged."""
-    about = about_engine(engine)
+    about = _with_list_of(last, about_engine(engine))
     posted = request.POST if request.method == "POST" else None
     rows = len(about.recheck) + SPARE_ITEMS if kind == InspectionKind.TORQUE and about.recheck else ROWS
     rows = max(rows, _rows_in(begin or {}))
@@ -74,6 +75,14 @@ def form_of(
         return InspectionForm(kind, shape, posted, last=known, auto_id=auto_id)
     initial = {**start(now, reader.zone), **_listed(kind, shape), **(begin or {})}
     return InspectionForm(kind, shape, initial=initial, last=known, auto_id=auto_id)
+
+
+def _with_list_of(last: LastLook | None, about: About) -> About:
+    """Where the type has no recheck list of its own, the items of the last recheck are the list."""
+    if about.recheck or last is None or last.inspection.kind != InspectionKind.TORQUE:
+        return about
+    items = last.inspection.results.get("items") or []
+    return replace(about, recheck=tuple(RecheckItem(each["item"]) for each in items if each.get("item")))
 
 
 def _listed(kind: str, shape: Shape) -> dict[str, str]:

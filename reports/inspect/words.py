@@ -152,10 +152,10 @@ def _leak(results: Mapping[str, Any], units: str) -> list[Said]:
 
 
 def _spot(spot: Mapping[str, Any]) -> str:
-    what = WORDS["what"].get(str(spot.get("what") or "oil"), "oil")
     told = spot.get("fixed")
-    fixed = "" if told is None else ", fixed" if told else ", not fixed"
-    return f"{spot.get('where') or 'somewhere'}: {what}, {GRADES_OF_LEAK[spot.get('grade') or 0]}{fixed}"
+    fixed = "" if told is None else "fixed" if told else "not fixed"
+    parts = (WORDS["what"].get(str(spot.get("what")), ""), GRADES_OF_LEAK[spot.get("grade") or 0], fixed)
+    return f"{spot.get('where') or 'somewhere'}: {', '.join(part for part in parts if part)}"
 
 
 def _compression(results: Mapping[str, Any], units: str) -> list[Said]:
@@ -310,6 +310,9 @@ def in_short(kind: str, results: Mapping[str, Any], units: str) -> str:
         worst = max(results["grades"], key=lambda number: results["grades"][number])
         return f"worst no. {worst}, grade {results['grades'][worst]}"
     told = [each for each in said(kind, results, units) if each.key not in _LONG]
+    if kind == InspectionKind.OIL_FILTER and results.get("opened"):
+        seen = ("material", "count", "amount", "longest_mm")
+        return ", ".join(each.text for each in told if each.key in seen)
     if kind == InspectionKind.TORQUE:
         return f"{len(results.get('items') or [])} items"
     return ", ".join(f"{_inside(each.label)} {each.text}" for each in told[:4])

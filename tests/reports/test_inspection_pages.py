@@ -48,7 +48,7 @@ POSTED: dict[str, dict[str, str]] = {
 }  # fmt: skip
 KEPT: dict[str, dict[str, Any]] = {
     "oil_filter": {"material": "fuzz"},
-    "leak": {"spots": [{"where": "seal", "what": "oil", "grade": 1}], "breather": 1},
+    "leak": {"spots": [{"where": "seal", "grade": 1}], "breather": 1},
     "compression": {"readings": {"1": 74.0, "2": 72.0, "3": 75.0, "4": 70.0}},
     "borescope": {"signs": {"2": ["hatch"]}, "seen": {"2": "fine"}},
     "oil_analysis": {"ppm": {"fe": 120.0, "cu": 30.0}},
@@ -161,6 +161,12 @@ def test_an_item_of_the_list_that_was_not_looked_at_is_not_entered(shop: Cast, a
     listed = {"item_1_item": "cylinder base nuts", "item_2_item": "exhaust clamps", "item_3_item": "spinner"}
     enter(client, shop, "torque", typed(**listed, item_1_found="340", result="normal"))
     assert [each["item"] for each in Inspection.objects.get().results["items"]] == ["cylinder base nuts", "spinner"]
+
+
+def test_without_a_list_of_the_type_the_last_recheck_is_the_list(shop: Cast, as_person) -> None:
+    inspected(shop.build_1, "torque", by=shop.tom, at=AT)
+    page = as_person(shop.tom).get(f"/engines/{shop.build_1.engine_id}/inspect/torque/").content.decode()
+    assert re.search(r'name="item_1_item" value="cylinder base nuts"', page)
 
 
 class TestBesideTheLast:
