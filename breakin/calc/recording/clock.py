@@ -71,6 +71,7 @@ class Repair:
     backward: int = 0
     last_raw: float | None = None
     last_t: float = 0.0
+    latest: float = 0.0
     jumps: int = 0
     gaps: int = 0
     gap_s: float = 0.0
@@ -114,7 +115,9 @@ class Repair:
             self.gap_s += float(steps[gap].sum())
         whole = self.last_t + np.cumsum(steps)
         self._weigh(raw - whole, jump_at)
-        t = whole + self._within_tick(steps)
+        # A reading may come sooner than usual: rows before it then share its time.
+        t = np.maximum.accumulate(np.maximum(whole + self._within_tick(steps), self.latest))
+        self.latest = float(t[-1])
         self.rows += len(raw)
         self.last_raw, self.last_t = float(raw[-1]), float(whole[-1])
         return np.round(t, 6)

@@ -83,6 +83,14 @@ def test_rows_that_share_a_reading_are_spread_alike_in_stretches_of_any_size(tmp
     assert np.allclose(read(tmp_path, kind).t, whole)
 
 
+def test_a_reading_that_comes_sooner_than_usual_does_not_turn_the_time_back(tmp_path):
+    times = np.repeat(np.arange(ROWS), 2)[:ROWS].astype(float) * 4
+    times[100:] -= 3
+    table = read(tmp_path, File(times=times))
+    assert (np.diff(table.t) >= 0).all()
+    assert len(table) == ROWS
+
+
 def test_a_clock_that_was_never_set_is_said(tmp_path):
     table = read(tmp_path, File(start=at("1980-01-06 00:00:00")))
     assert table.suspicious
