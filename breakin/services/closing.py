@@ -15,7 +15,17 @@ from django.db import transaction
 
 from breakin.closeout.canonical import canonical, sha256
 from breakin.closeout.document import Draft, drafted, signed
-from breakin.models import Assessment, CloseOutFile, CloseOutProposal, ProposalReturn, Waiver
+from breakin.load import load
+from breakin.models import (
+    Assessment,
+    CloseOutFile,
+    CloseOutProposal,
+    Finding,
+    FindingState,
+    ProposalReturn,
+    Severity,
+    Waiver,
+)
 from breakin.rules.criteria import Criterion
 from breakin.services.common import audit, is_staff, judge, lock_build, lock_engines, need_reason, roles_of
 from breakin.services.ending import end, need_open, turn
@@ -26,6 +36,7 @@ from shop.models import Person, Role, ShopRole
 from shop.version import VERSION
 
 LONGEST = 2000
+MOVED = "The evidence moved since this page was shown: nothing is sealed. Look at it again."
 # A document and the SHA-256 of its bytes, to the bytes of its print.
 PrintOut = Callable[[dict[str, Any], str], bytes]
 
@@ -98,7 +109,7 @@ def propose(
         raise Refusal.of("", "A close-out is proposed by the shop.", "forbidden")
     build = lock_build(build)
     need_open(build)
-    _need_no_stop(build, now)
+    _need_no_stop(build)
     if (before := standing_proposal(build)) is not None:
         raise Refusal.of(
             "build",
@@ -185,8 +196,8 @@ def sign(*, by: Person, proposal: CloseOutProposal, seen: str, print_out: PrintO
             lock_engines([proposal.build.engine_id])
             build = lock_build(proposal.build)
             need_open(build)
-            again = drafted(build, proposal, now)
-            _check_draft(again, proposal, seen)
+            if load([build.pk], now)[build.pk].digest() != draft.record.digest():
+                raise Refusal.of("seen", MOVED, "conflict")
             stem = f"close-out/{now:%Y/%m}/{build.pk}-{number}-{digest[:16]}"
             names.append(default_storage.save(f"{stem}.json", ContentFile(content)))
             names.append(default_storage.save(f"{stem}.pdf", ContentFile(printed)))
@@ -226,15 +237,12 @@ def _check_draft(draft: Draft, proposal: CloseOutProposal, seen: str) -> None:
     need_open(build)
     if standing_proposal(build) != proposal:
         raise Refusal.of("build", "This proposal no longer stands. Load the page again.", "conflict")
-    if draft.judgement.stopped:
-        raise Refusal.of("build", f"{_stop_words(draft)} A technician clears it before the close-out.", "conflict")
+    _need_no_stop(build)
     if draft.review.lacking:
         named = "; ".join(row.what for row in draft.review.lacking)
         raise Refusal.of("lacking", f"Still lacking and not waived: {named}. Mend it or waive it first.", "conflict")
     if draft.seen != seen:
-        raise Refusal.of(
-            "seen", "The evidence moved since this page was shown: nothing is sealed. Look at it again.", "conflict"
-        )
+        raise Refusal.of("seen", MOVED, "conflict")
 
 
 @transaction.atomic
@@ -282,14 +290,13 @@ def _need_manager(by: Person, now: datetime, what: str) -> None:
         raise Refusal.of("", f"A manager {what}.", "forbidden")
 
 
-def _need_no_stop(build: Build, now: datetime) -> None:
-    draft = drafted(build, None, now)
-    if draft.judgement.stopped:
-        raise Refusal.of("build", f"{_stop_words(draft)} A technician clears it before the close-out.", "conflict")
-
-
-def _stop_words(draft: Draft) -> str:
-    return f"A Stop stands: {draft.judgement.lane_reasons[0] if draft.judgement.lane_reasons else 'see the findings.'}"
+def _need_no_stop(build: Build) -> None:
+    still = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
+    stop = Finding.objects.filter(build=build, severity=Severity.STOP, state__in=still).first()
+    if stop is not None:
+        raise Refusal.of(
+            "build", f"A Stop stands: {stop.title}. A technician clears it before the close-out.", "conflict"
+        )
 
 
 def _lacking(build: Build, criterion: str, now: datetime) -> Criterion:

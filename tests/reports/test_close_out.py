@@ -156,7 +156,7 @@ class TestSealedFiles:
             assert as_person(shop.ben).get(path).status_code == 404, path
             answer = as_person(shop.ada).get(path)
             assert answer.status_code == 200, path
-            answer.close()
+            assert b"".join(answer)
 
     def test_the_interface_lists_them_and_hands_out_the_sealed_bytes(
         self, sealed: CloseOutFile, shop: Cast, as_person: Any
