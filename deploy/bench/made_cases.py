@@ -107,7 +107,6 @@ def case_of(rng: np.random.Generator, **fixed: Any) -> Case:
         oat_bias=float(rng.normal(0, 1.8)),
         alt_bias=float(rng.normal(0, 40)),
         faults=_faults(rng, engines, seconds, missing),
-        open_shows=float(rng.choice([-40.0, 999.0, float("nan")])),
     )
     start = datetime(2024, 3, 1, tzinfo=UTC) + timedelta(
         days=int(rng.integers(0, 100)), seconds=int(rng.integers(6, 20) * 3600)

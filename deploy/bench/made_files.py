@@ -45,6 +45,7 @@ def form_of(rng: np.random.Generator, engine: Engine) -> dict[str, Any]:
         "encoding": str(rng.choice(["utf-8", "utf-8", "utf-8-sig", "utf-16"])),
         "newline": str(rng.choice(["\n", "\r\n"])),
         "blank": str(rng.choice(["", "---", "NaN"])),
+        "open_probe": str(rng.choice(["-40", "999", ""])),
         "metric": {"t": bool(rng.random() < 0.4), "p": bool(rng.random() < 0.3), "f": bool(flow < 0.25),
                    "fk": bool(flow > 0.93), "alt": bool(rng.random() < 0.2), "v": bool(rng.random() < 0.2)},
         "rpm_step": float(rng.choice([1, 1, 10])),
@@ -85,6 +86,7 @@ def build_dialect(
         top=tuple(top),
         unit_line=unit_line,
         blank=form["blank"],
+        open_probe=form["open_probe"],
         clock_jumps=jumps,
         again=(int(rng.uniform(0.2, 0.8) * rows),) if "header_again" in dirt else (),
         twice=frozenset(rng.choice(rows, size=max(rows // 200, 1), replace=False).tolist())

@@ -47,7 +47,8 @@ class Column:
 class Dialect:
     """time_format : "hms", "date_hms", "iso", "us_ampm" or "elapsed". time_names : one name, or date and time.
 
-    top : lines before the header. unit_line : the line under it, or empty. blank : what a missing value looks like.
+    top : lines before the header. unit_line : the line under it, or empty. blank : what a missing value looks like,
+    open_probe : what an open probe looks like, in whatever unit the column has.
     clock_jumps : (row, seconds) - from this row on the clock is off by so much. again : rows before which the header is
     written once more. twice : rows that are written twice. cut : the last line breaks off in the middle.
     """
@@ -62,6 +63,7 @@ class Dialect:
     top: tuple[str, ...] = ()
     unit_line: tuple[str, ...] = ()
     blank: str = ""
+    open_probe: str = ""
     clock_jumps: tuple[tuple[int, int], ...] = ()
     again: tuple[int, ...] = ()
     twice: frozenset[int] = frozenset()
@@ -105,9 +107,11 @@ def write_file(
         cells = [form % value for value in values.tolist()]
         if dialect.decimal_comma and column.decimals:
             cells = [cell.replace(".", ",") for cell in cells]
-        missing = np.isnan(values) if blanks is None else np.isnan(values) | blanks[:, index]
-        for row in np.flatnonzero(missing).tolist():
-            cells[row] = dialect.blank
+        for row in np.flatnonzero(np.isnan(values)).tolist():
+            cells[row] = dialect.open_probe
+        if blanks is not None:
+            for row in np.flatnonzero(blanks[:, index]).tolist():
+                cells[row] = dialect.blank
         text.append(cells)
     lines = [dialect.delimiter.join(row) for row in zip(*text, strict=True)]
     head = dialect.delimiter.join([*dialect.time_names, *(column.name for column in dialect.columns)])

@@ -23,9 +23,8 @@ class Fault:
 
 @dataclass(frozen=True)
 class Instruments:
-    """Noise is one sigma; a bias is added, a factor multiplied, for each engine in order.
-
-    open_shows : what an open probe shows; NaN is blank.
+    """Noise is one sigma; a bias is added, a factor multiplied, for each engine in order. An open probe gives NaN:
+    what that looks like is the file\'s business.
     """
 
     step_s: int = 1
@@ -44,7 +43,6 @@ class Instruments:
     oat_bias: float = 0.0
     alt_bias: float = 0.0
     faults: tuple[Fault, ...] = ()
-    open_shows: float = float("nan")
 
 
 def readings(flown: Flown, instruments: Instruments, *, seed: int) -> tuple[NDArray[np.int64], dict[str, Array]]:
@@ -82,11 +80,11 @@ def readings(flown: Flown, instruments: Instruments, *, seed: int) -> tuple[NDAr
     shown["ias"] = np.where(flown.ias_kt[t] > 25, noisy(flown.ias_kt, instruments.ias_kt), 0.0)
     for fault in instruments.faults:
         name = f"{fault.sensor[:3]}_{fault.engine}_{fault.sensor[3:]}"
-        shown[name] = _failed(rng, shown[name], int(np.searchsorted(t, fault.at)), fault.kind, instruments.open_shows)
+        shown[name] = _failed(rng, shown[name], int(np.searchsorted(t, fault.at)), fault.kind)
     return t, shown
 
 
-def _failed(rng: np.random.Generator, values: Array, at: int, kind: str, open_shows: float) -> Array:
+def _failed(rng: np.random.Generator, values: Array, at: int, kind: str) -> Array:
     values = values.copy()
     rest = len(values) - at
     if kind == "stuck":
@@ -94,7 +92,7 @@ def _failed(rng: np.random.Generator, values: Array, at: int, kind: str, open_sh
     elif kind == "jump":
         values[at:] += rng.choice([-1.0, 1.0]) * rng.uniform(110, 180)
     elif kind == "open":
-        values[at:] = open_shows
+        values[at:] = np.nan
     else:
         hit = rng.random(rest) < rng.uniform(0.02, 0.06)
         values[at:][hit] += (rng.choice([-1.0, 1.0], rest) * rng.uniform(150, 700, rest))[hit]
