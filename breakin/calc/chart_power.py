@@ -91,7 +91,8 @@ def fixed_pitch_percent(
         share = np.clip((altitude_ft - known[low]) / (known[low + 1] - known[low]), 0.0, 1.0)
         below, above = (np.take_along_axis(stacked, (low + one)[None], axis=0)[0] for one in (0, 1))
         constant = below + share * (above - below)
-    return constant * density * rpm**3
+    percent: FloatArray = constant * density * rpm**3
+    return percent
 
 
 def rows_by_altitude(chart: Chart) -> dict[float, list[FixedPitchPoint]]:

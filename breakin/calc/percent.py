@@ -125,7 +125,7 @@ def _map_rpm_pct(
 ) -> tuple[float, str, tuple[str, ...]]:
     assumed = within_chart(chart, rpm, map_inhg)
     checked("pressure altitude", altitude_ft, -2000, 36089, "ft", "Give it in feet.")
-    pct, beyond = map_rpm_percent(chart, np.float64(rpm), np.float64(map_inhg), np.float64(altitude_ft), _oat(oat_degf))
+    pct, beyond = map_rpm_percent(chart, np.asarray(rpm), np.asarray(map_inhg), np.asarray(altitude_ft), _oat(oat_degf))
     if chart.critical_altitude_ft is not None:
         method = "sea-level chart, held to the critical altitude, and temperature"
         if altitude_ft > chart.critical_altitude_ft:
@@ -156,7 +156,7 @@ def _fixed_pitch_pct(
     if not min(altitudes) - 2000 <= altitude_ft <= max(altitudes) + 2000:
         assumed = ("more than 2,000 ft outside the power table: its law was carried on",)
     checked("pressure altitude", altitude_ft, -2000, 36089, "ft", "Give it in feet.")
-    pct = float(fixed_pitch_percent(chart, np.float64(rpm), np.float64(altitude_ft), _oat(oat_degf)))
+    pct = float(fixed_pitch_percent(chart, np.asarray(rpm), np.asarray(altitude_ft), _oat(oat_degf)))
     return pct, "fixed-pitch table, density and rpm cubed between its rows", assumed
 
 

@@ -25,8 +25,8 @@ def take_off(signals: Signals, levers: Levers, start: int, first: int, events: d
         return False
     high = slice(max(low, start - signals.rows(6)), window.stop)
     idle = slice(low, start)
-    shares = [fraction(one, float(np.nanpercentile(one[idle], 20)), nanmedian(one[high])) for one in levers.quick]
-    shares = [one for one in shares if one is not None]
+    steps = [fraction(one, float(np.nanpercentile(one[idle], 20)), nanmedian(one[high])) for one in levers.quick]
+    shares = [one for one in steps if one is not None]
     if not shares:
         return False
     share = np.nanmax([one[window] for one in shares], axis=0)

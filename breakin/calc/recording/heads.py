@@ -96,13 +96,13 @@ def _parabolas(values: Floats, rows: int) -> Floats:
 
 def fastest_fall(signals: Signals, course: Course, heads: Probes) -> Cylinders:
     """The fastest fall of each head over a minute in flight [degF/min]; 0 when it never fell."""
-    count = heads.values.shape[1]
+    none: Cylinders = (None,) * int(heads.values.shape[1])
     if course.air is None:
-        return (None,) * count
+        return none
     start, end = course.air
     step = signals.rows(DROP_S)
     if end - start <= step:
-        return (None,) * count
+        return none
     smooth = running_mean(heads.values[start:end], signals.rows(DROP_SMOOTH_S))
     over = np.maximum(signals.t[start + step : end] - signals.t[start : end - step], 1.0).astype(smooth.dtype)
     falls = np.fmax.reduce((smooth[:-step] - smooth[step:]) / over[:, None], axis=0) * 60.0

@@ -166,7 +166,7 @@ def _at_once(signals: Signals, t: Floats, mean: Floats, low: int, row: int) -> b
     # Over a gap in the recording nothing is said of how quickly it rose.
     unbroken = t[low + step : row + 1] - t[low : row + 1 - step] < 2 * STEP_S + signals.step_s
     highest = float(np.max(np.where(unbroken, np.nan_to_num(rising[step:] - rising[:-step], nan=0.0), 0.0)))
-    return highest > STEP_SHARE * (mean[row] - _lowest(rising))
+    return highest > STEP_SHARE * (float(mean[row]) - _lowest(rising))
 
 
 def _first_peak(

@@ -49,7 +49,8 @@ class Stock:
     def between(self, low: Floats, high: Floats) -> Floats:
         """Minutes with a power from low to high [%]."""
         first, last = (np.rint(np.clip(edge * STEPS_PER_PCT, 0, HIGHEST_STEP)).astype(np.int64) for edge in (low, high))
-        return np.maximum(self.below_s[last] - self.below_s[first], 0.0) / 60.0
+        minutes: Floats = np.maximum(self.below_s[last] - self.below_s[first], 0.0) / 60.0
+        return minutes
 
 
 def band_minutes(stock: Stock, low: float, high: float, sigma: float) -> Span:
@@ -65,7 +66,7 @@ def band_minutes(stock: Stock, low: float, high: float, sigma: float) -> Span:
     order = np.argsort(tried, kind="stable")
     weight = np.cumsum(LIKELIHOOD[order])
     least = float(tried[order][np.searchsorted(weight, TAIL)])
-    most = float(tried[order][min(np.searchsorted(weight, 1.0 - TAIL), len(tried) - 1)])
+    most = float(tried[order][min(int(np.searchsorted(weight, 1.0 - TAIL)), len(tried) - 1)])
     central = float(stock.between(np.asarray(low), np.asarray(high)))
     rough = ROUGH_MIN + ROUGH_SHARE * (most - least)
     return Span(

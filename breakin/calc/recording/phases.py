@@ -47,10 +47,10 @@ def running_rows(signals: Signals, engine: Engine) -> NDArray[np.bool_]:
     """The rows in which an engine runs, by the best signal there is; all of them when there is no signal for it."""
     for signal, line in ((engine.rpm, RUNNING_RPM), (engine.ff_gph, RUNNING_GPH)):
         if signal is not None:
-            return np.nan_to_num(signal, nan=0.0) > line
+            return np.asarray(np.nan_to_num(signal, nan=0.0) > line, dtype=np.bool_)
     if engine.egt_raw.shape[1]:
-        return np.nanmax(np.nan_to_num(engine.egt_raw, nan=0.0), axis=1) > RUNNING_EGT_DEGF
-    return np.ones(len(signals.t), dtype=bool)
+        return np.asarray(np.nan_to_num(engine.egt_raw, nan=0.0).max(axis=1) > RUNNING_EGT_DEGF, dtype=np.bool_)
+    return np.ones(len(signals.t), dtype=np.bool_)
 
 
 def course_of(signals: Signals) -> Course:

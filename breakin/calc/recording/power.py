@@ -7,20 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from breakin.calc.chart import MAP_MARGIN_INHG, RPM_MARGIN, Chart
 from breakin.calc.chart_power import fixed_pitch_percent, map_rpm_percent
 from breakin.calc.recording.ambient import air_of, static_error
+from breakin.calc.recording.fuel import Disagreement, disagreement_of, fuel_for_air, mixture_of
 from breakin.calc.recording.leaning import Leaned, leanings_of
-from breakin.calc.recording.mixture import (
-    DEGF_PER_MIXTURE,
-    PEAK_OVER_BEST,
-    TAKE_OFF_RICH,
-    fuel_share_of_mixture,
-    power_of_mixture,
-)
+from breakin.calc.recording.mixture import fuel_share_of_mixture, power_of_mixture
 from breakin.calc.recording.phases import Course
 from breakin.calc.recording.sensors import Probes
 from breakin.calc.recording.signals import Engine, Signals
-from breakin.calc.recording.smooth import Floats, nanmean, nanmedian, running_mean
+from breakin.calc.recording.smooth import Floats, nanmedian
 from breakin.calc.recording.spec import EngineSpec
 
 # One sigma of each doubt, in percent of the power. Own estimates, the project's own choice; they are printed.
@@ -28,7 +24,6 @@ ENGINE_SIGMA = 1.5  # one engine against its type's chart: cannot be seen from t
 CHART_SIGMA = 0.6
 FUEL_SIGMA = 2.5
 BSFC_SIGMA = 1.5
-MIXTURE_SIGMA = 4.0  # mixture never told: fuel flow alone
 LEAN_OF_PEAK_SIGMA = 2.0  # where peak lies is known to 2 % of the fuel, and power follows the fuel there
 LEAN_OF_PEAK = 0.85
 FIXED_PITCH_SIGMA = 3.0
@@ -40,12 +35,6 @@ CHECKED_MAP_SIGMA_INHG = 0.1
 # Static check: beyond this the gauge is wrong, not the altimeter's setting [inHg].
 STATIC_WRONG_INHG = 0.75
 STATIC_SHARE = 0.7
-# Chart and fuel flow apart by so much of the power: one of the two instruments is wrong.
-APART = 0.095
-APART_UNLEANED = 0.12
-APART_TURBO = 1.25
-# How much of an odd mixture at take-off is laid to the instruments, the rest to how it was set up.
-TAKE_OFF_SHARE = 0.6
 
 
 @dataclass(frozen=True)
@@ -99,20 +88,29 @@ class _Finder:
         self.chart_sigma = CHART_SIGMA
 
     def found(self) -> EnginePower:
-        rows = len(self.signals.t)
         air = self._air()
-        fuel_air = self._fuel_for_air(air)
+        fuel_air = fuel_for_air(self.engine, self.spec, air)
         span = self._flown()
-        leanings = leanings_of(self.signals, self._fuel_signal(fuel_air), air, self.exhaust, span)
-        mixture, mixture_sigma, told = self._mixture(fuel_air, leanings)
+        signal = fuel_air if fuel_air is not None else self.engine.ff_gph
+        leanings = leanings_of(self.signals, signal, air, self.exhaust, span)
+        told = mixture_of(self.signals, self.engine, self.course, (self.exhaust, self.heads), fuel_air, leanings)
+        mixture = told.values
         # A fixed-pitch propeller takes what its speed says, whatever the mixture.
         chart = air if air is None or self.by_speed else air * power_of_mixture(mixture)
         fuel = self._by_fuel(mixture)
-        disagree, suspect = self._disagreement(fuel_air, leanings, span)
-        fuel_sigma = math.hypot(FUEL_SIGMA, BSFC_SIGMA, mixture_sigma)
-        pct, own = self._together(chart, fuel, fuel_sigma, told, disagree)
-        if pct is None:
-            pct = np.full(rows, np.nan)
+        doubted = disagreement_of(
+            self.signals,
+            self.course,
+            self.spec,
+            fuel_air,
+            leanings,
+            span,
+            map_wrong=self.map_wrong,
+            checked=self.static is not None,
+        )
+        self.notes += [*told.notes, *doubted.notes]
+        fuel_sigma = math.hypot(FUEL_SIGMA, BSFC_SIGMA, told.sigma)
+        pct, own = self._together(chart, fuel, fuel_sigma, doubted, told=told.told)
         if span[1] > span[0] and nanmedian(mixture[span[0] : span[1]]) < LEAN_OF_PEAK:
             own = math.hypot(own, LEAN_OF_PEAK_SIGMA)
         common = math.hypot(ENGINE_SIGMA, own) / 100.0
@@ -129,8 +127,8 @@ class _Finder:
             air,
             mixture,
             leanings,
-            disagree,
-            suspect,
+            doubted.instruments,
+            doubted.suspect,
             self.static,
             common,
             method,
@@ -162,7 +160,7 @@ class _Finder:
             self.chart_sigma = math.hypot(*doubts, FIXED_PITCH_SIGMA)
             return fixed_pitch_percent(chart, rpm, air.altitude_ft, air.oat_degf)
         self.ways.append(f"power by chart from manifold pressure and engine speed, {air.words}")
-        pressure = np.maximum(engine.map_inhg - self._map_correction(doubts), 1.0)
+        pressure = np.maximum(np.asarray(engine.map_inhg) - self._map_correction(doubts), 1.0)
         if chart.sea_level_only:
             height = max(float(np.nan_to_num(nanmedian(air.altitude_ft))) / 1000.0, 0.0)
             doubts += [TURBO_SIGMA, TURBO_SIGMA_PER_1000_FT * height]
@@ -173,7 +171,18 @@ class _Finder:
             self.notes.append(
                 "Manifold pressure was more than full throttle gives at the recorded altitude; one of the two is wrong."
             )
+        self._off_chart(chart, rpm, pressure)
         return pct
+
+    def _off_chart(self, chart: Chart, rpm: Floats, pressure: Floats) -> None:
+        """Say so where much of the cruise lies off the chart: a typed reading would be refused there."""
+        start, end = self._flown()
+        if self.course.cruise is not None:
+            start = max(start, self.signals.row_at(self.course.cruise[0]))
+        outside = (rpm < chart.rpm[0] - RPM_MARGIN) | (rpm > chart.rpm[-1] + RPM_MARGIN)
+        outside |= (pressure < chart.map_inhg[0] - MAP_MARGIN_INHG) | (pressure > chart.map_inhg[-1] + MAP_MARGIN_INHG)
+        if end > start and np.mean(outside[start:end]) > 0.1:
+            self.notes.append("Part of the cruise lay off the power chart, which was carried on in straight lines.")
 
     def _map_correction(self, doubts: list[float]) -> float:
         """What to take off the manifold pressure: the known error, or what the stopped engine shows."""
@@ -194,141 +203,31 @@ class _Finder:
             return known + apart
         return known + STATIC_SHARE * apart
 
-    def _fuel_pounds(self) -> Floats | None:
-        return None if self.engine.ff_gph is None else self.engine.ff_gph * self.spec.fuel_lb_per_gal
-
-    def _fuel_for_air(self, air: Floats | None) -> Floats | None:
-        """Fuel over what the chart's power burns at best power: 1 at best power if both instruments are right."""
-        pounds = self._fuel_pounds()
-        if pounds is None or air is None or self.spec.rated_hp is None:
-            return None
-        burnt = np.maximum(air, 5.0) / 100.0 * self.spec.rated_hp * self.spec.bsfc_lb_hp_h
-        return pounds / burnt
-
-    def _fuel_signal(self, fuel_air: Floats | None) -> Floats | None:
-        return fuel_air if fuel_air is not None else self.engine.ff_gph
-
-    def _mixture(self, fuel_air: Floats | None, leanings: tuple[Leaned, ...]) -> tuple[Floats, float, bool]:
-        """Mixture row by row, its doubt in percent of fuel power, and whether the leaning told it."""
-        rows = len(self.signals.t)
-        if fuel_air is not None:
-            smooth = running_mean(fuel_air, self.signals.rows(9))
-            if leanings:
-                at_peak = self._at_peak(fuel_air, leanings[0])
-                return np.clip(PEAK_OVER_BEST * smooth / at_peak, 0.55, 1.6), 2.0, True
-            # Nobody leaned to a peak: the rich take-off tells how far the two instruments are apart by themselves.
-            apart = self._rich_at_take_off(fuel_air)
-            smooth = smooth / np.exp(TAKE_OFF_SHARE * (apart or 0.0))
-            return np.clip(np.where(np.isfinite(smooth), smooth, 1.0), 0.7, 1.5), MIXTURE_SIGMA, False
-        mixture = np.ones(rows)
-        if self.course.air is not None:
-            until = self.course.cruise[0] if self.course.cruise else self.signals.t[self.course.air[1] - 1]
-            mixture[: self.signals.row_at(float(until))] = TAKE_OFF_RICH
-        for leaned in leanings[:1]:
-            self._by_exhaust(mixture, leaned)
-        return mixture, MIXTURE_SIGMA if not leanings else 3.0, False
-
-    def _rich_at_take_off(self, fuel_air: Floats) -> float | None:
-        """Logarithm of the mixture at full throttle over the usual one; None without a take-off."""
-        lifted = self.course.events.get("liftoff")
-        if lifted is None or self.course.air is None:
-            return None
-        start = self.course.air[0]
-        found = nanmedian(fuel_air[start : min(self.course.air[1], self.signals.row_at(lifted + 45.0))])
-        return math.log(found / TAKE_OFF_RICH) if np.isfinite(found) and found > 0 else None
-
-    def _at_peak(self, fuel_air: Floats, leaned: Leaned) -> float:
-        row = self.signals.row_at(leaned.t)
-        near = self.signals.rows(6)
-        found = nanmedian(fuel_air[max(0, row - near) : row + near + 1])
-        return found if np.isfinite(found) and found > 0 else PEAK_OVER_BEST
-
-    def _by_exhaust(self, mixture: Floats, leaned: Leaned) -> None:
-        """Without fuel for the air: from how far the exhaust is below its crest, and on which side by the heads.
-
-        Lean of peak the heads run much cooler at the same or higher manifold pressure; rich of peak hardly.
-        """
-        after = self.signals.row_at(self.signals.t[leaned.trough_row] + 60.0)
-        below = leaned.crest_degf - self.exhaust.values[after:]
-        known = np.isfinite(below)
-        if not known.any():
-            return
-        drop = np.where(known, below, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
-        drop = np.clip(running_mean(drop, self.signals.rows(15)), 0.0, 250.0)
-        side = -1.0 if self._cooler_after(leaned) else 1.0
-        if side < 0:
-            self.notes.append("After leaning the heads ran much cooler at the same power setting: lean of peak.")
-        mixture[after:] = np.clip(PEAK_OVER_BEST + side * drop / DEGF_PER_MIXTURE, 0.65, TAKE_OFF_RICH)
-
-    def _cooler_after(self, leaned: Leaned) -> bool:
-        heads = self.heads.values
-        if not heads.shape[1] or np.isnan(heads).all():
-            return False
-        row, later = leaned.trough_row, self.signals.row_at(self.signals.t[leaned.trough_row] + 420.0)
-        if later >= len(heads):
-            return False
-        span = self.signals.rows(20)
-        before, after = nanmean(heads[max(0, row - span) : row + 1]), nanmean(heads[later - span : later + 1])
-        pressure = self.engine.map_inhg
-        if (
-            pressure is not None
-            and nanmedian(pressure[later - span : later]) < nanmedian(pressure[row - span : row]) - 1
-        ):
-            return False
-        return before - after > 30.0
-
     def _by_fuel(self, mixture: Floats) -> Floats | None:
-        pounds = self._fuel_pounds()
-        if pounds is None or self.spec.rated_hp is None:
+        if self.engine.ff_gph is None or self.spec.rated_hp is None:
             return None
+        pounds = self.engine.ff_gph * self.spec.fuel_lb_per_gal
         return 100.0 * pounds / (self.spec.bsfc_lb_hp_h * self.spec.rated_hp) * fuel_share_of_mixture(mixture)
 
-    def _disagreement(
-        self, fuel_air: Floats | None, leanings: tuple[Leaned, ...], span: tuple[int, int]
-    ) -> tuple[tuple[str, ...], str]:
-        if self.map_wrong:
-            return ("manifold_pressure",), "manifold pressure: it was wrong with the engine stopped"
-        if fuel_air is None or span[1] <= span[0]:
-            return (), ""
-        if leanings:
-            apart, line = math.log(self._at_peak(fuel_air, leanings[0]) / PEAK_OVER_BEST), APART
-        else:
-            cruise = self.signals.row_at(self.course.cruise[0]) if self.course.cruise else span[0]
-            level = nanmedian(fuel_air[cruise : span[1]])
-            apart, line = (math.log(level) if np.isfinite(level) and level > 0 else 0.0), APART_UNLEANED
-            rich = self._rich_at_take_off(fuel_air)
-            apart = apart if rich is None else (apart + rich) / 2
-        self.apart = apart
-        if abs(apart) < line * (APART_TURBO if self.spec.turbo else 1.0):
-            return (), ""
-        way = "more" if apart > 0 else "less"
-        self.notes.append(f"Fuel flow stood for {100 * abs(apart):.0f} % {way} power than the chart.")
-        if self.static is not None:
-            return ("fuel_flow",), "fuel flow: manifold pressure was right with the engine stopped"
-        return ("fuel_flow", "manifold_pressure"), ""
-
     def _together(
-        self, chart: Floats | None, fuel: Floats | None, fuel_sigma: float, told: bool, disagree: tuple[str, ...]
-    ) -> tuple[Floats | None, float]:
+        self, chart: Floats | None, fuel: Floats | None, fuel_sigma: float, doubted: Disagreement, *, told: bool
+    ) -> tuple[Floats, float]:
         """The two powers by their doubt; and one sigma of what is left [%]."""
         if chart is None and fuel is None:
-            return None, 0.0
-        if chart is None:
-            self.ways.append("power by fuel flow with a mixture factor")
-            return fuel, fuel_sigma
-        if fuel is None or not told or disagree == ("fuel_flow",):
-            self.ways.append(
-                "fuel flow not recorded"
-                if fuel is None
-                else "fuel flow left out"
-                if disagree
-                else "mixture by fuel flow"
-            )
+            return np.full(len(self.signals.t), np.nan), 0.0
+        if chart is None or fuel is None:
+            if chart is None:
+                self.ways.append("power by fuel flow with a mixture factor")
+                return np.asarray(fuel), fuel_sigma
+            self.ways.append("fuel flow not recorded")
+            return chart, self.chart_sigma
+        if not told or doubted.instruments == ("fuel_flow",):
+            self.ways.append("fuel flow left out" if doubted.instruments else "mixture by fuel flow")
             return chart, self.chart_sigma
         chart_sigma = self.chart_sigma
-        if len(disagree) == 2:
+        if len(doubted.instruments) == 2:
             # Nobody can say which is wrong: the middle, and a doubt as wide as the two are apart.
-            chart_sigma = fuel_sigma = 100 * abs(self.apart) / 1.4
+            chart_sigma = fuel_sigma = 100 * abs(doubted.apart) / 1.4
         weight = chart_sigma**2 / (chart_sigma**2 + fuel_sigma**2)
         both = np.where(np.isfinite(fuel), chart + weight * (fuel - chart), chart)
         both = np.where(np.isfinite(both), both, fuel)
