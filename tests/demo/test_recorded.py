@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from breakin.models import Assessment, Finding, FlightMatch, ReadState, RecordedFlight, RecordingRead
+from breakin.models import Assessment, Finding, Flight, FlightMatch, OilEvent, ReadState, RecordedFlight, RecordingRead
 from engines.models import Aircraft, Build
 from reports.demo import story
 from reports.demo.load import Loader
@@ -77,6 +77,16 @@ def test_the_flight_past_midnight_is_dated_by_the_entry_it_came_with() -> None:
 
     assert len(late) == 1
     assert late[0].airborne_min == pytest.approx(74, abs=2)
+
+
+def test_what_was_typed_abroad_means_what_its_units_say() -> None:
+    short = Flight.objects.get(aircraft__registration="QX-115", airborne_min=30)
+    added = OilEvent.objects.filter(engine__serial="G-1115", kind="addition").first()
+
+    assert short.typed["airborne"][0] == "0,5 h"
+    assert added is not None
+    # 1 L in US quarts of 57.75 cubic inches: tests/reference/test_unit_constants.py names the source.
+    assert added.amount_qt == pytest.approx(1.0567, abs=0.0005)
 
 
 def test_the_recorder_that_kept_its_place_is_read_without_it() -> None:

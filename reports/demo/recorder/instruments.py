@@ -24,7 +24,7 @@ class Fault:
 @dataclass(frozen=True)
 class Instruments:
     """Noise is one sigma; a bias is added, a factor multiplied, for each engine in order. An open probe gives NaN:
-    what that looks like is the file\'s business.
+    what that looks like is the file's business.
     """
 
     step_s: int = 1
