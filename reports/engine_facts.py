@@ -12,6 +12,7 @@ from engines.models import Build, Engine, Inspection, Installation
 from reports import timeline
 from reports.inspect.photos import photos_by_root
 from reports.reader import Reader
+from reports.recorded_links import recorded_at
 from reports.timeline import Entry, Telling
 from shop import access
 
@@ -37,7 +38,6 @@ def history(
     """The newest entries, and how many older ones were left out."""
     may_fix = seat_now is not None and access.may_now(reader.user, "correct", seat_now.aircraft)
     photos = photos_by_root(reader, engine)
-    telling = Telling(reader.user, reader.units, may_fix or access.may_now(reader.user, "correct"), photos)
     start, end = period_of(build, builds) if build else (None, None)
 
     def within(rows: QuerySet[Any], at: str) -> QuerySet[Any]:
@@ -48,6 +48,8 @@ def history(
     flights = within(FlightEngine.objects.filter(engine=engine), "flight__happened_at").select_related(
         "flight__entered_by", "flight__on_behalf_of", "flight__pilot", "flight__corrected_by", "as_on_card"
     )
+    recorded = recorded_at(reader, {row.flight.root for row in flights})
+    telling = Telling(reader.user, reader.units, may_fix or access.may_now(reader.user, "correct"), photos, recorded)
     oil = within(OilEvent.objects.filter(engine=engine), "happened_at")
     checks = within(Inspection.objects.filter(engine=engine), "happened_at").select_related("performed_by")
     fact = ("entered_by", "on_behalf_of", "corrected_by")

@@ -26,6 +26,7 @@ from reports.log_flight_page import EngineSection, sections_of
 from reports.oil_advice import OilAdvice, advice
 from reports.quantities import minutes_text, quantity
 from reports.reader import Reader
+from reports.recorded_links import recorded_at
 from shop import access
 from shop.access import words_are_for
 from shop.errors import Refusal
@@ -87,11 +88,12 @@ class EnginePanel:
 
 @dataclass(frozen=True)
 class FlightLine:
-    """One flight that was logged."""
+    """One flight that was logged. `recorded` is where it can be seen as it was recorded."""
 
     flight: Flight
     said: str
     may_fix: bool
+    recorded: str = ""
 
 
 @dataclass(frozen=True)
@@ -259,8 +261,10 @@ def _flights(aircraft: Aircraft, reader: Reader, now: datetime) -> list[FlightLi
         .order_by("-happened_at", "-id")[:FLIGHTS_SHOWN]
     )
     may = reader.person is not None and access.may_now(reader.user, "correct", aircraft)
+    recorded = recorded_at(reader, [row.root for row in rows])
     lines = []
     for row in rows:
         fixable = may and reader.person is not None and not may_correct(reader.person, row, now)
-        lines.append(FlightLine(row, words.flight_said(row, own=words_are_for(reader.user, row)), fixable))
+        said = words.flight_said(row, own=words_are_for(reader.user, row))
+        lines.append(FlightLine(row, said, fixable, recorded.get(row.root, "")))
     return lines

@@ -35,17 +35,21 @@ class Entry:
     fix_url: str = ""
     photos: tuple[PhotoLine, ...] = ()
     see_url: str = ""
+    recorded_url: str = ""
     older: tuple[Entry, ...] = field(default=())
 
 
 @dataclass(frozen=True)
 class Telling:
-    """How facts are told to one reader: units, whether persons may be named, where a correction starts."""
+    """How facts are told to one reader: units, whether persons may be named, where a correction starts, and where a
+    flight is seen as it was recorded.
+    """
 
     user: User
     units: str
     may_fix: bool
     photos: Mapping[UUID, tuple[PhotoLine, ...]] = field(default_factory=dict)
+    recorded: Mapping[UUID, str] = field(default_factory=dict)
 
     def entry(self, row: Any, fact: Fact, kind: str, title: str, lines: Iterable[str], url: str = "") -> Entry:
         """`row` carries `is_own` from the access layer; `fact` is the row itself or the flight it belongs to."""
@@ -86,9 +90,10 @@ def chains(entries: Iterable[tuple[Any, int, Entry]]) -> list[Entry]:
 
 def flights(telling: Telling, rows: Sequence[FlightEngine]) -> list[Entry]:
     """Flights of the engine. Rows with `flight`, its persons and its correction already fetched."""
+    told = ((row.flight, telling.entry(row, row.flight, "flight", *_flight(telling, row))) for row in rows)
     return chains(
-        (row.flight.root, row.flight.pk, telling.entry(row, row.flight, "flight", *_flight(telling, row)))
-        for row in rows
+        (flight.root, flight.pk, replace(entry, recorded_url=telling.recorded.get(flight.root, "")))
+        for flight, entry in told
     )
 
 

@@ -315,3 +315,23 @@ class TestSeen:
         assert "<img src=x>" not in text
         assert "<script>alert" not in text
         assert "&lt;script&gt;alert(1)" in text
+
+
+class TestLinks:
+    """From the flight to its recording, wherever flights are listed."""
+
+    def test_the_portal_and_the_engines_page_lead_from_the_flight_to_what_was_recorded(
+        self, shop: Cast, as_person
+    ) -> None:
+        flight = flown(shop.build_1, 1.2, at=NOW - timedelta(days=2)).flight
+        row = recorded_flight(shop, began_at=BEGAN, number=2, flight_root=flight.root)
+        for page in (f"/portal/aircraft/{shop.aircraft_1.pk}/", f"/engines/{shop.build_1.engine_id}/"):
+            assert f'href="{address(row)}#f2"' in as_person(shop.ada).get(page).content.decode(), page
+
+    def test_of_two_recorders_the_better_one_is_meant(self, shop: Cast, as_person) -> None:
+        flight = flown(shop.build_1, 1.2, at=NOW - timedelta(days=2)).flight
+        for name, quality in (("good.csv", 20_000), ("poor.csv", 9_000)):
+            held = recording(shop, name=name, state=ReadState.READ)
+            recorded_flight(shop, held, began_at=BEGAN, flight_root=flight.root, quality=quality)
+        text = as_person(shop.ada).get(f"/portal/aircraft/{shop.aircraft_1.pk}/").content.decode()
+        assert f'href="/recordings/{RecordedFlight.objects.get(quality=20_000).recording_id}/#f1"' in text
