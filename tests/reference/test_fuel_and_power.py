@@ -1,7 +1,7 @@
 """Weight of avgas and the fuel that a horsepower takes.
 
 Sources: FAA, AMT Handbook - General, p. 4-15 (6.0 lb/US gal; published). Fuel for a horsepower hour, derived from
-cruise figures: Cessna 172R POH, fig. 4-3 (180 hp), 172M 1976, fig. 4-3 (150 hp), 172P, section 5 (160 hp; all published).
+cruise figures: Cessna 172R POH, fig. 4-3 (180 hp), 172M 1976, fig. 4-3 (150 hp), 172P, section 5 (160 hp); published.
 """
 
 import pytest
