@@ -102,12 +102,9 @@ def _same_holder(reading: RecordingRead, confirmed: ChannelMap) -> bool:
     """Was the aircraft held by one holder when the file came and when they wanted positions kept? Nobody decides that
     for those who held it before or hold it after.
     """
-    aircraft = reading.recording.aircraft
-    moments = (reading.recording.uploaded_at, confirmed.confirmed_at)
-    first, second = (
-        Holding.objects.filter(covering(at), aircraft=aircraft).values_list("pk").first() for at in moments
-    )
-    return first == second
+    held = Holding.objects.filter(aircraft=reading.recording.aircraft_id)
+    then = held.filter(covering(reading.recording.uploaded_at)).first()
+    return then == held.filter(covering(confirmed.confirmed_at)).first()
 
 
 def _as_before(aircraft_id: int, signature: str) -> dict[str, Any] | None:

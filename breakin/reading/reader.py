@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files import File
 from django.core.files.storage import default_storage
 from django.db import DatabaseError
@@ -51,6 +52,14 @@ _MISSING = {
 }
 
 
+_TOO_LARGE = {
+    "what": "Reading this file took more time or memory than this server gives to it",
+    "row": None,
+    "column": None,
+    "mend": "The file is kept as it came. Send its flights as files of their own.",
+}
+
+
 def read_recording(recording_id: int, now: datetime, *, again: bool = False) -> list[int]:
     """Read a recording that waits; nothing when it does not wait or another worker has it.
 
@@ -85,7 +94,10 @@ def read_recording(recording_id: int, now: datetime, *, again: bool = False) -> 
     except FileNotFoundError:
         logger.exception("The file of recording %s is missing", recording_id)
         return _refuse(reading, _MISSING, now)
-    except Exception:  # also the time limit of a task, and too little memory
+    except (SoftTimeLimitExceeded, MemoryError):
+        logger.exception("Recording %s is too large", recording_id)
+        return _refuse(reading, _TOO_LARGE, now)
+    except Exception:
         logger.exception("Recording %s could not be read", recording_id)
         return _refuse(reading, _OUR_FAULT, now)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files.storage import default_storage
 from django.db import OperationalError
 from django.utils import timezone
@@ -187,6 +188,19 @@ def test_a_fault_of_the_program_loses_neither_the_file_nor_the_worker(
     monkeypatch.undo()
     read_again(by=shop.cora, recording=recording, now=NOW)
     assert read(recording).state == ReadState.READ
+
+
+@pytest.mark.parametrize("limit", [SoftTimeLimitExceeded, MemoryError])
+def test_a_file_beyond_what_the_server_gives_says_how_to_send_it(
+    shop: Cast, monkeypatch: pytest.MonkeyPatch, limit: type[Exception]
+) -> None:
+    def too_large(*args: Any, **more: Any) -> None:
+        raise limit
+
+    monkeypatch.setattr(calc, "convert", too_large)
+    row = sent_and_read(shop, one_flight())
+    assert row.state == ReadState.REFUSED
+    assert "files of their own" in row.problem["mend"]
 
 
 def test_a_newer_reading_that_fails_leaves_the_older_one_standing(shop: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
