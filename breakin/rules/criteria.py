@@ -61,12 +61,13 @@ def _oil(picture: Picture) -> Iterable[Criterion]:
         state.provisional,
     )
     reasons = " ".join(oil.paper.reasons) if oil.paper else "There is no paper window yet."
+    passes = oil.paper is not None and oil.paper.verdict == "passes"
     yield Criterion(
         "paper",
-        "The paper window agrees",
+        "The paper window passes and agrees",
         f"The paper window: {state.agrees}. {reasons}".strip(),
         "More readings from 10 min after shutdown, on level ground.",
-        state.agrees == "agrees",
+        passes and state.agrees == "agrees",
     )
 
 

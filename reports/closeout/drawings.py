@@ -56,6 +56,10 @@ def power_histogram(bins: list[tuple[str, float]], plan: Mapping[str, Any] | Non
     axes.margins(y=0.18)
     out = io.StringIO()
     drawing.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
-    told = ", ".join(f"{value:.0f} min at {name}" for name, value in bins if value)
+    told = ", ".join(f"{value:.0f} min from {low} to {low + 5} percent" for low, value in known if value)
+    beside = sum(value for name, value in bins if not name[0].isdigit())
+    caption = "Time at each power, in steps of five percent."
+    if beside:
+        caption += f" {beside:.0f}\u202fmin without settings are not in it; they stand in the table."
     svg = plain_svg(out.getvalue(), "Minutes at each power")
-    return Figure(svg, f"Bar chart of minutes at each power: {told}.", "Time at each power, in steps of five percent.")
+    return Figure(svg, f"Bar chart of minutes at each power: {told}.", caption)

@@ -11,7 +11,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db.models import Q, QuerySet
 
 from breakin.closeout.canonical import sha256
-from breakin.models import CloseOutFile
+from breakin.models import CloseOutFile, Finding, FindingState
 from engines.models import Build
 from reports.reader import Reader
 from shop import access
@@ -32,6 +32,13 @@ def files_of(reader: Reader) -> QuerySet[CloseOutFile]:
 
 def files_of_build(reader: Reader, build: Build | None) -> tuple[CloseOutFile, ...]:
     return tuple(files_of(reader).filter(build=build)) if build else ()
+
+
+def changed_since(reader: Reader, file: CloseOutFile) -> tuple[Finding, ...]:
+    """What stands against this file since it was sealed: evidence that changed, criteria that fell. For the shop."""
+    still = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
+    rows = access.visible_to(reader.user, Finding.objects.filter(build=file.build, state__in=still))
+    return tuple(rows.filter(rule__in=("C1", "C2"), source=f"close-out file {file.number}"))
 
 
 @dataclass(frozen=True)

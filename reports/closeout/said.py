@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from reports.closeout.parts import NONE, Section, day, hours, moment, table
+from reports.closeout.parts import Section, day, hours, moment, table
 
 Document = dict[str, Any]
 
@@ -32,8 +32,8 @@ def head(document: Document) -> Iterator[Section]:
             ("Run hours", hours(clock["hours"])),
             ("First two hours", str(first_two["verdict"])),
             ("Oil loss", document["assessment"]["oil"]["sentence"]),
-            ("Proposed by", f"{proposed.get('by', NONE)}, {moment(proposed.get('at'), zone)}"),
-            ("Signed by", f"{signature.get('by', 'not signed')}, {moment(signature.get('at'), zone)}"),
+            ("Proposed by", _by(proposed, zone, "not proposed yet")),
+            ("Signed by", _by(signature, zone, "not signed yet")),
         ),
     )
     waived = {row["criterion"] for row in document["waivers"]}
@@ -44,6 +44,10 @@ def head(document: Document) -> Iterator[Section]:
     yield Section(
         "Break-in criteria", tables=table("Each criterion and how it stood", ("Criterion", "Stood", "How"), rows)
     )
+
+
+def _by(act: dict[str, Any], zone: str, none: str) -> str:
+    return f"{act['by']}, {moment(act['at'], zone)}" if act else none
 
 
 def _place(seat: dict[str, Any]) -> str:

@@ -9,7 +9,7 @@ from django.utils.cache import patch_cache_control
 from django.views.decorators.http import require_http_methods, require_safe
 
 from breakin.models import CloseOutFile
-from reports.closeout.files import LARGEST, digest_in, digest_of, files_of, look_up
+from reports.closeout.files import LARGEST, changed_since, digest_in, digest_of, files_of, look_up
 from reports.reader import Reader, for_reader
 from shop.forms import BookForm
 
@@ -50,7 +50,8 @@ def close_out_file(request: HttpRequest, reader: Reader, file_id: int) -> HttpRe
     file = get_object_or_404(files_of(reader), pk=file_id)
     others = files_of(reader).filter(build=file.build).exclude(pk=file.pk)
     base = "base_shop.html" if reader.staff else "base_portal.html"
-    return render(request, "reports/closeout/file.html", {"file": file, "others": others, "base": base})
+    context = {"file": file, "others": others, "base": base, "changed": changed_since(reader, file)}
+    return render(request, "reports/closeout/file.html", context)
 
 
 @for_reader
