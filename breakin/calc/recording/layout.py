@@ -15,7 +15,7 @@ from breakin.calc.recording.encoding import LAYOUT_BYTES, encoding_of, lines_of
 from breakin.calc.recording.unreadable import Unreadable
 
 LAYOUT_LINES = 160
-FEW_LINES = 28
+FEW_LINES = 12
 MOST_COLUMNS = 2_000
 LONGEST_LINE = 65_536
 SEPARATORS = (",", ";", "\t", "|")
@@ -136,7 +136,8 @@ def layout_of(head: bytes) -> Layout:
     first = first if early is None else early
     _refuse_wrong_width(rows, first, names, delimiter)
     texts = tuple(_unit_in(name) or ("" if unit in BLANKS else unit) for name, unit in zip(names, units, strict=True))
-    return Layout(encoding, delimiter, _decimal(rows[first:], delimiter), quoted, header, names, texts, first)
+    decimal = _decimal(lines[first:], delimiter, quoted)
+    return Layout(encoding, delimiter, decimal, quoted, header, names, texts, first)
 
 
 def _unique(names: list[str]) -> tuple[str, ...]:
@@ -241,10 +242,10 @@ def _unit_in(name: str) -> str:
     return found[1].strip() if found and _UNITS.match(found[1].strip()) else ""
 
 
-def _decimal(rows: list[list[str]], delimiter: str) -> str:
+def _decimal(lines: list[str], delimiter: str, quoted: bool) -> str:
     if delimiter == ",":
         return "."  # a comma inside quotation marks becomes a point when they are taken off
-    fields = [one for row in rows[:20] for one in row if is_number(one)]
+    fields = [one for line in lines[:40] for one in split(line, delimiter, quoted) if is_number(one)]
     commas, points = sum("," in one for one in fields), sum("." in one for one in fields)
     return "," if commas > points else "."
 
