@@ -140,6 +140,10 @@ class Reader:
         self.wanted = scales.wanted_of(self.mapping, keep_position=self.keep_position)
         self.times = time_columns(self.plan, self.mapping)
         self.numbers = tuple(index_of(self.plan, one.column) for one in self.wanted)
+        for place in self.times:
+            if place in self.numbers:
+                name = self.plan.names[place]
+                raise Unreadable("the column is chosen for two things", column=name, mend="Choose it once.")
 
     def note(self, what: str, rows: int) -> None:
         if rows:

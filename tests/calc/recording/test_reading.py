@@ -323,6 +323,12 @@ class TestRefused:
     def test_a_mapping_of_a_wrong_shape_is_refused(self, tmp_path, changed):
         assert refused(tmp_path, lines(), {**MAPPING, **changed}).mend
 
+    @pytest.mark.parametrize("time", ["RPM", ["Time", "CHT 1"]])
+    def test_a_column_chosen_for_the_time_and_for_something_else_is_refused(self, tmp_path, time):
+        refusal = refused(tmp_path, lines(), {**MAPPING, "time": time})
+        assert refusal.what == "the column is chosen for two things"
+        assert refusal.column in {"RPM", "CHT 1"}
+
     def test_blank_or_senseless_times_are_refused(self, tmp_path):
         head, *rows = lines()
         for word in ("", "---", "soon", "2024-13-45 99:00:00"):
