@@ -222,13 +222,3 @@ def _who(fact: Fact) -> str:
 def _sentence(parts: Iterable[str]) -> str:
     said = ", ".join(part for part in parts if part)
     return said[:1].upper() + said[1:] + "." if said else ""
-
-
-def _plain(value: Any) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list):
-        return ", ".join(_plain(each) for each in value)
-    if isinstance(value, dict):
-        return ", ".join(f"{name} {_plain(each)}" for name, each in value.items())
-    return f"{value:g}" if isinstance(value, float) else str(value)
