@@ -63,9 +63,10 @@ def _done(request: HttpRequest, item: DueItem, made: Inspection) -> HttpResponse
     if getattr(request, "htmx", False):
         return render(request, "reports/_due_done.html", {"item": item, "said": said, "made": made})
     messages.success(request, said)
+    done = {"done": item.pk}  # the page then lets go of what was kept of this form on the device
     if request.GET.get("next") == "engine":
-        return redirect(reverse("engine", args=[item.build.engine_id]) + "#due")
-    return redirect("today")
+        return redirect(reverse("engine", args=[item.build.engine_id], query=done, fragment="due"))
+    return redirect(reverse("today", query=done))
 
 
 def _show(

@@ -146,7 +146,7 @@ def test_a_technician_completes_an_oil_check_from_the_list(shop: Cast, as_person
     item = due(shop.build_1)
     answer = as_person(shop.tom).post(f"/due/{item.pk}/complete/", check())
     item.refresh_from_db()
-    assert answer.headers["location"] == "/today/"
+    assert answer.headers["location"] == f"/today/?done={item.pk}"
     assert item.state == DueState.DONE
     assert Inspection.objects.get().performed_by == shop.tom
     assert OilEvent.objects.get(kind="reading").level_qt == 7.25
@@ -185,12 +185,13 @@ def test_in_place_the_form_and_the_answer_come_without_the_page(shop: Cast, as_p
     assert "<html" not in form
     done = client.post(f"/due/{item.pk}/complete/", check(), headers={"HX-Request": "true"}).content.decode()
     assert "Oil reading missing: oil check entered." in done
+    assert f'<meta name="draft-done" content="due-{item.pk}">' in done  # nothing of it is left on the device
 
 
 def test_from_the_engine_page_it_leads_back_there(shop: Cast, as_person) -> None:
     item = due(shop.build_1)
     answer = as_person(shop.tom).post(f"/due/{item.pk}/complete/?next=engine", check())
-    assert answer.headers["location"] == f"/engines/{shop.build_1.engine_id}/#due"
+    assert answer.headers["location"] == f"/engines/{shop.build_1.engine_id}/?done={item.pk}#due"
 
 
 def test_a_filter_is_entered_with_its_oil(shop: Cast, as_person) -> None:
