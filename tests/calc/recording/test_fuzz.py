@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from tests.calc.recording.damage import case, holds, originals
 
-CASES = 300
+CASES = 240
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +23,7 @@ def test_damaged_files_are_read_or_refused(files, tmp_path, lot):
 MAPPING = {"time": "Time", "engines": {"1": {"rpm": "RPM", "cht": ["CHT 1"]}}, "common": {}, "units": {}}
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(st.binary(max_size=300))
 def test_any_bytes_are_read_or_refused(tmp_path_factory, data):
     path = tmp_path_factory.mktemp("bytes") / "recording.csv"
@@ -31,7 +31,7 @@ def test_any_bytes_are_read_or_refused(tmp_path_factory, data):
     assert holds(path, MAPPING) in {"read", "refused"}
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(
     st.lists(
         st.lists(st.text("0123456789.,;:-+eE/\t \"'", max_size=12), min_size=1, max_size=5), min_size=1, max_size=30

@@ -323,6 +323,11 @@ class TestRefused:
     def test_a_mapping_of_a_wrong_shape_is_refused(self, tmp_path, changed):
         assert refused(tmp_path, lines(), {**MAPPING, **changed}).mend
 
+    def test_a_column_chosen_for_two_channels_is_refused(self, tmp_path):
+        engines = {"1": {"rpm": "RPM", "cht": ["CHT 1", "CHT 1"]}}
+        refusal = refused(tmp_path, lines(), {**MAPPING, "engines": engines})
+        assert (refusal.what, refusal.column) == ("the column is chosen for two things", "CHT 1")
+
     @pytest.mark.parametrize("time", ["RPM", ["Time", "CHT 1"]])
     def test_a_column_chosen_for_the_time_and_for_something_else_is_refused(self, tmp_path, time):
         refusal = refused(tmp_path, lines(), {**MAPPING, "time": time})

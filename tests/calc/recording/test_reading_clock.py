@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from breakin.calc.recording import look, read_table
-from breakin.calc.recording.written_time import date_order, parts_of
+from breakin.calc.recording.written_time import date_order, day_seconds, parts_of
 from tests.calc.recording.made import LEGS, File, numbers
 
 FLIGHT = numbers([(leg, lasts / 10) for leg, lasts in LEGS["flight"]])
@@ -131,6 +131,19 @@ def test_written_times_that_do_not_exist_are_no_times():
     texts = ["24:00:00", "10:61:00", "10:00:61", "13:00:00 PM", "00:10:00 AM", "ten", "", None, "10:00"]
     assert np.isnan(parts_of(texts).seconds[1:8]).all()
     assert parts_of(texts).seconds[8] == 36_000.0
+
+
+def test_days_that_do_not_exist_are_no_dates():
+    date = parts_of(["2023-02-28", "2023-02-29", "2024-02-29", "2023-04-31", "2023-13-01", "2023-00-10"]).date
+    assert date is not None
+    days = day_seconds(date, "ymd")
+    assert np.isfinite(days).tolist() == [True, False, True, False, False, False]
+    assert days[2] == np.datetime64("2024-02-29").astype("datetime64[s]").astype(float)
+
+
+def test_texts_that_are_only_together_as_long_as_the_first_are_read_one_by_one():
+    assert parts_of(["10:00:00", "9:59:5", "10:00:00.5"]).seconds.tolist()[::2] == [36000.0, 36000.5]
+    assert np.isnan(parts_of(["10:00:00", "noon-ish", "10:00:02"]).seconds[1])
 
 
 def test_a_mixture_of_ways_of_writing_is_read_row_by_row():
