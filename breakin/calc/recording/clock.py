@@ -120,7 +120,7 @@ class Repair:
         self.latest = float(t[-1])
         self.rows += len(raw)
         self.last_raw, self.last_t = float(raw[-1]), float(whole[-1])
-        return np.round(t, 6)
+        return np.asarray(np.round(t, 6), np.float64)
 
     def _within_tick(self, steps: Floats) -> Floats | float:
         """How far after the reading of its clock each row was written, where several rows share a reading [s]."""
