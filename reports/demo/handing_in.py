@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.core.files.base import ContentFile
 from django.db import transaction
@@ -23,24 +24,37 @@ def hand_in(
     people: Mapping[str, Person], aircraft: Aircraft, flight: Flight, tape: Tape, *, by: Person, name: str
 ) -> None:
     """Keep and read the recording of a flight that was logged."""
-    sides = ("left", "right", "single")
-    seats = aircraft.installations.filter(since__lte=flight.happened_at).exclude(until__lte=flight.happened_at)
-    fitted = sorted(seats.select_related("engine__engine_type"), key=lambda row: sides.index(row.position))
-    types = [row.engine.engine_type.designation for row in fitted]
-    data = file_of(tape, types, flight.happened_at)
     at = flight.happened_at + timedelta(minutes=tape.handed_in)
     root = flight.root if tape.with_flight else None
     # Read in the transaction that keeps it: a worker that is told of it afterwards finds it read.
     with transaction.atomic():
-        recording, _ = store_recording(
-            by=by, aircraft=aircraft, upload=ContentFile(data, name), now=at, flight_root=root
-        )
-        read_recording(recording.pk, at)
+        recording = send(aircraft, tape, flight.happened_at, by=by, name=name, now=at, flight_root=root)
         if not ChannelMap.objects.filter(aircraft=aircraft).exists():
             _confirm(recording, tape, by, at + timedelta(minutes=2))
         if tape.told is not None:
             teller, reason = tape.told
             _tell(recording, flight, people[teller], reason, tape, at + timedelta(hours=1))
+
+
+def send(
+    aircraft: Aircraft,
+    tape: Tape,
+    ended: datetime,
+    *,
+    by: Person,
+    name: str,
+    now: datetime,
+    flight_root: UUID | None = None,
+) -> Recording:
+    """Keep the file of a flight whose engines stopped at `ended`, and have it read."""
+    sides = ("left", "right", "single")
+    seats = aircraft.installations.filter(since__lte=ended).exclude(until__lte=ended)
+    fitted = sorted(seats.select_related("engine__engine_type"), key=lambda row: sides.index(row.position))
+    data = file_of(tape, [row.engine.engine_type.designation for row in fitted], ended)
+    upload = ContentFile(data, name)
+    recording, _ = store_recording(by=by, aircraft=aircraft, upload=upload, now=now, flight_root=flight_root)
+    read_recording(recording.pk, now)
+    return recording
 
 
 def _confirm(recording: Recording, tape: Tape, by: Person, at: datetime) -> None:

@@ -29,7 +29,7 @@ from engines.models import (
 )
 from reports.closeout.printing import print_out
 from reports.demo import story
-from reports.demo.handing_in import hand_in
+from reports.demo.handing_in import hand_in, send
 from reports.demo.people import CUSTOMERS, SHOP_ZONE, Login, load_people, load_shop
 from reports.demo.stories import AIRCRAFT, UNINSTALLED
 from reports.demo.types import load_types
@@ -141,6 +141,7 @@ class Loader:
     def _act(self, aircraft: Aircraft, number: int, event: story.Row) -> None:
         acts: dict[type, Callable[[Aircraft, int, Any, datetime], None]] = {
             story.Flown: self._flown,
+            story.Sent: self._sent,
             story.Check: self._check,
             story.Swap: self._swap,
             story.Acknowledge: self._acknowledge,
@@ -213,6 +214,10 @@ class Loader:
                 "minutes_since_shutdown": row.since, "level_ground": True, "wiped_twice": True, "belly_oil": row.belly,
             })  # fmt: skip
         return raw
+
+    def _sent(self, aircraft: Aircraft, number: int, row: story.Sent, at: datetime) -> None:
+        ended = self.at(*row.of, aircraft.home.zone)
+        send(aircraft, row.tape, ended, by=self.people[row.by], name=row.name, now=at)
 
     def _check(self, aircraft: Aircraft, number: int, row: story.Check, at: datetime) -> None:
         self._inspect(aircraft, SIDES[row.side], row.kind, at, row.by, row.values, key(aircraft.registration, number))

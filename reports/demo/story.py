@@ -151,7 +151,19 @@ class Reopen:
     by: str = "Tilde"
 
 
-Row = Flown | Check | Swap | Acknowledge | CloseOut | Reopen
+@dataclass(frozen=True)
+class Sent:
+    """A recording that came alone, of the flight that ended at `of` (day, time); nobody has answered its questions."""
+
+    day: int
+    at: str
+    by: str
+    tape: Tape
+    of: tuple[int, str]
+    name: str
+
+
+Row = Flown | Sent | Check | Swap | Acknowledge | CloseOut | Reopen
 
 
 @dataclass(frozen=True)

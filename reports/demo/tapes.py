@@ -87,10 +87,20 @@ _FIXED = (
     Column("PRESS ALT FT", "alt", "ft", 0, 10),
 )
 
+# Its header says degrees Fahrenheit throughout, and its heads are in Celsius.
+_TABLET = (
+    Column("rpm", "rpm_1", "rpm"),
+    *(Column(f"head {n} (F)", f"cht_1_{n}", "C") for n in range(1, 5)),
+    *(Column(f"exhaust {n} (F)", f"egt_1_{n}", "F") for n in range(1, 5)),
+    Column("outside (F)", "oat", "F"),
+    Column("altitude (ft)", "alt", "ft"),
+)
+
 RECORDERS = {
     "petra": Recorder(Dialect(_TURBO, ("Date", "Time"), "date_hms")),
     "ferry": Recorder(Dialect((*_TURBO, *_PLACE), ("UTC",), "iso", top=("flight log",)), zone="UTC"),
     "club": Recorder(Dialect(_FIXED, ("Date Time",), "us_ampm", blank="---")),
+    "tablet": Recorder(Dialect(_TABLET, ("when",), "iso", ";")),
     # The clock has no date, and a flight may go past midnight.
     "ostrevik": Recorder(Dialect(_twin_metric(), ("Zeit",), "hms", ";", decimal_comma=True), zone="Etc/GMT-1"),
 }

@@ -1,9 +1,10 @@
 """A club's trainer: an hour done well, another half done, then an afternoon of circuits; and oil that grows."""
 
+from dataclasses import replace
 from typing import Any
 
 from reports.demo.stories.common import DRY
-from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown, Tape
+from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown, Sent, Tape
 
 
 def _club(seed: int, *cruise: tuple[float, float], hours: float, oat: float, **more: Any) -> Tape:
@@ -35,5 +36,8 @@ QX_105 = Aircraft(
         Flown(2, "10:15", 42, {"": Eng(4.1, cht=363, level=8.0, blocks=(
             Block(30, None, 2530, 3500, 38),))}, by="Wim", ground=(9, 4), oat=50,
               note="Nobody poured anything in.", tape=_club(5, (30, 75), hours=3.6, oat=50)),
+        # The student's tablet recorded too, in units of its own.
+        Sent(1, "18:40", "Wim", replace(_club(6, (30, 75), hours=3.6, oat=50), recorder="tablet"), (2, "10:15"),
+             "tablet.csv"),
     ),
 )  # fmt: skip
