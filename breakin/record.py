@@ -128,6 +128,7 @@ class InstallationFacts:
     map_error_inhg: float = 0.0
     has_fuel_flow: bool = True
     has_map: bool = True
+    separator: bool = False
     place_name: str = ""
     place_elevation_ft: float | None = None
     zone: str = "UTC"

@@ -243,7 +243,8 @@ def _rows(record: BuildRecord, clock: Clock, placed: Sequence[PlacedOil], leaks:
         while ends and row.hours >= ends[0] - 1e-9:
             ends.pop(0)
         estimated = row.estimated or row.hours in estimated_at
-        entry, u, protocol = _entry(row, level, leaking, unlogged, estimated)
+        separator = seat is not None and seat.separator
+        entry, u, protocol = _entry(row, level, leaking, unlogged, estimated, separator)
         if event.kind == "drain_fill":
             filled_at = row.hours
         fresh = event.kind == "reading" and row.hours <= filled_at
@@ -253,7 +254,7 @@ def _rows(record: BuildRecord, clock: Clock, placed: Sequence[PlacedOil], leaks:
 
 
 def _entry(
-    row: PlacedOil, level: float | None, leaking: bool, unlogged: bool, estimated: bool
+    row: PlacedOil, level: float | None, leaking: bool, unlogged: bool, estimated: bool, separator: bool
 ) -> tuple[OilEntry | None, float | None, str]:
     """The event as the calculations read it; None for an event that is no part of the balance."""
     event = row.event
@@ -263,6 +264,7 @@ def _entry(
         "leak_open": leaking,
         "unlogged": unlogged,
         "estimated_hours": estimated,
+        "separator": separator,
     }
     if event.kind == "reading" and level is not None and level >= 0:
         how = protocol_of(

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from breakin.calc.oil import Window
 from breakin.picture.oil import OilRow
 from breakin.picture.picture import Picture
-from breakin.rules.base import STAND, STOP, Answer, Hit, answer, oil_evidence, rule
-from breakin.rules.oil_level import rises
+from breakin.record import InstallationFacts
+from breakin.rules.base import NOTE, STAND, STOP, Answer, Hit, answer, oil_evidence, rule
+from breakin.rules.oil_level import TRADE, rises
 
 SETTLED_AFTER_H = 3.0
 
@@ -146,12 +148,28 @@ def settling(picture: Picture) -> Settling:
         vetoes.append(f"Every window lies above the settling level, {oil.settle_qt:.1f} qt: over-fill hides the rings.")
     if any(not _explained(picture, hit) for hit in rises(picture)):
         vetoes.append("A rise of the oil level is not explained.")
+    if changed := _separator_without_window(picture):
+        vetoes.append(changed)
     if picture.hours < SETTLED_AFTER_H:
         vetoes.append(f"{picture.hours:.1f} h of at least {SETTLED_AFTER_H:.0f} h run.")
     seat, last = picture.record.installation, oil.last_reading
     if seat and last and last.level_qt is not None and last.level_qt < seat.min_oil_qt:
         vetoes.append(f"The level, {last.level_qt:.2f} qt, is under the minimum, {seat.min_oil_qt:.2f} qt.")
     return Settling(declared, tuple(vetoes), agrees)
+
+
+def separator_changes(picture: Picture) -> list[tuple[InstallationFacts, float]]:
+    """When an oil separator was fitted or taken out: the installation from then on, and the break-in hours then."""
+    seats = pairwise(picture.record.installations)
+    return [(now, picture.clock.hours_at(now.since)) for before, now in seats if before.separator != now.separator]
+
+
+def _separator_without_window(picture: Picture) -> str:
+    """Why a change of separator stands against settling: no loss since it can be judged yet. "" when one can."""
+    changes = [hours for _, hours in separator_changes(picture) if hours > 0]
+    if not changes or any(one.assessable and one.h1 >= changes[-1] - 1e-9 for one in picture.oil.sliding):
+        return ""
+    return f"An oil separator was fitted or taken out at {changes[-1]:.1f} h; no loss since can be judged yet."
 
 
 def _explained(picture: Picture, hit: Hit) -> bool:
@@ -177,3 +195,24 @@ def settled(picture: Picture) -> Answer:
         return Answer("met", f"Estimate: {chance}. The paper window: {state.agrees}.")
     against = " ".join(state.vetoes)
     return Answer("not met", f"Estimate: {chance}. {against}".strip())
+
+
+@rule(
+    "O18",
+    version=1,
+    needs=("two readings",),
+    severity="note",
+    title="Oil separator changed",
+    text="A separator that drains into the sump gives back what the breather throws out, and a blocked return keeps "
+    "it. The loss before it was fitted or taken out and the loss after are not compared; no window reaches across.",
+)
+def separator_changed(picture: Picture) -> Answer:
+    hits = []
+    for seat, hours in separator_changes(picture):
+        if hours <= 0 or hours >= picture.hours:
+            continue
+        text = f"An oil separator was {'fitted' if seat.separator else 'taken out'} at {hours:.1f} h: the loss before "
+        text += "and after is not compared. Look at its return line and, in winter, at the breather for ice."
+        key = f"separator {seat.since.isoformat()}"
+        hits.append(Hit(key, NOTE, text, TRADE, seat.since, {"hours": hours, "fitted": seat.separator}))
+    return answer(hits, "No oil separator was fitted or taken out during the log.")

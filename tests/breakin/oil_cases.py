@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Any
 
 from breakin.record import BuildRecord, OilFacts, PositionFacts, RunFacts
-from tests.breakin.records import Case, added, after, blocks, level, record, root, run
+from tests.breakin.records import SEAT, Case, added, after, blocks, level, record, root, run
 
 HALF_LIGHT = blocks((30, 24.66), (60, 18.0))
 PARTIAL = tuple(PositionFacts(number, number == 3, "nitrided") for number in range(1, 5))
@@ -95,6 +95,12 @@ def partial(before: float, now: float, flights: int) -> BuildRecord:
     return record(*runs_now, oil=oil_now, kind="cylinder", positions=PARTIAL, **earlier)
 
 
+def reseated(one: BuildRecord, day: float, **more: Any) -> BuildRecord:
+    """The same log with something different about the seat from this day on."""
+    before, since = replace(SEAT, until=after(day)), replace(SEAT, id=2, since=after(day), **more)
+    return replace(one, installations=(before, since))
+
+
 GLAZED = replace(logged(steady(0.4), 14), runs=tuple(run(day, 1.5, blocks=HALF_LIGHT) for day in range(1, 15)))
 
 TOPPED = record(
@@ -175,4 +181,7 @@ OIL_CASES: list[Case] = [
     ("additions well above the settling level are noted", "O16", TOPPED, [1]),
     ("readings that fit are fine", "O17", GOOD_FIT, []),
     ("a reading a quart and a half low is noted", "O17", with_level(GOOD_FIT, 9, 3.75), [1]),
+    ("a separator fitted during the log is noted", "O18", reseated(GOOD_FIT, 4.5, separator=True), [1]),
+    ("a seat revised for something else is none", "O18", reseated(GOOD_FIT, 4.5, rpm_error=20.0), []),
+    ("a separator fitted before the first flight is none", "O18", reseated(GOOD_FIT, 0.5, separator=True), []),
 ]  # fmt: skip

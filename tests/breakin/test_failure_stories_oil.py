@@ -7,6 +7,7 @@ accepted 0.15 qt/h) unless a story names another sump. The stories are common pr
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from uuid import uuid4
 
 import pytest
@@ -15,12 +16,13 @@ from breakin import assess
 from breakin.entries import parse_oil
 from breakin.record import BuildRecord, CellRunFacts
 from breakin.rules.base import CALL, NOTE, STOP, WATCH
+from breakin.services import installing
 from engines.models import EngineTypeRevision, Installation
 from reports.oil_advice import advice
 from shop.errors import Refusal
 from tests import factories
 from tests.breakin.inspection_cases import look, sampled
-from tests.breakin.oil_cases import falling, filled, levels, logged, steady
+from tests.breakin.oil_cases import falling, filled, levels, logged, reseated, steady
 from tests.breakin.records import SEAT, added, checked, level, record, run, with_plan, with_type
 from tests.breakin.stories import asked, judged, lacking, said, severities, words
 
@@ -123,6 +125,35 @@ def test_23_a_leak_is_looked_for_and_never_counts_for_or_against_settling() -> N
     fixed = judged(leaking(checked(10, "leak")))
     assert not fixed.detail["oil"]["leak_open"]
     assert any(row["from_h"] >= 15.0 - 1e-6 and row["assessable"] for row in fixed.detail["oil"]["windows"])
+
+
+def test_24_the_loss_before_and_after_an_oil_separator_is_not_compared() -> None:
+    plain = logged(falling(0.06, 3.0), 12)
+    assert judged(plain).detail["oil"]["provisional"]
+    fitted = judged(reseated(plain, 10.5, separator=True))
+    assert severities(fitted, "O18") == [NOTE]
+    assert "fitted at 15.0 h" in words(fitted, "O18")
+    across = [row for row in fitted.detail["oil"]["windows"] if row["from_h"] < 15.1 < row["to_h"]]
+    assert across
+    assert all("an oil separator was fitted or taken out in it" in row["why_not"] for row in across)
+    assert not fitted.detail["oil"]["provisional"]
+    assert "no loss since can be judged yet" in " ".join(fitted.detail["oil"]["vetoes"])
+    long_ago = judged(reseated(plain, 4.5, separator=True))
+    assert long_ago.detail["oil"]["provisional"]
+
+
+@pytest.mark.django_db
+def test_24_a_separator_fitted_during_the_break_in_reaches_the_judgement() -> None:
+    shop = factories.cast()
+    for level_qt in (6.0, 5.9, 5.8):
+        factories.flown(shop.build_1, 1.5, level_qt=level_qt)
+    installing.revise(
+        by=shop.tom, installation=shop.build_1.engine.installations.get(), at=factories.NOW - timedelta(days=30),
+        reason="fitted", separator=True, now=factories.NOW,
+    )  # fmt: skip
+    factories.flown(shop.build_1, 1.5, at=factories.NOW - timedelta(days=20), level_qt=5.7)
+    assess.assess_build(shop.build_1.pk, factories.NOW)
+    assert shop.build_1.findings.get(rule="O18").severity == NOTE
 
 
 def test_25_a_level_that_rises_is_asked_about_and_confirmed_it_stops() -> None:

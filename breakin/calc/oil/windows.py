@@ -34,6 +34,7 @@ class OilEntry:
     leak_open : a leak was known and open.
     unlogged : running before this entry was not logged.
     estimated_hours : ``hours`` was worked out from another clock.
+    separator : an air-oil separator was fitted, which gives back some of what the breather throws out.
     """
 
     hours: float
@@ -48,6 +49,7 @@ class OilEntry:
     leak_open: bool = False
     unlogged: bool = False
     estimated_hours: bool = False
+    separator: bool = False
 
 
 @dataclass(frozen=True)
@@ -261,6 +263,8 @@ def _why_not(hours: float, u_rate: float, over_fill: float, span: Sequence[OilEn
         reasons.append("a leak was open")
     if any(entry.unlogged for entry in span[1:]):
         reasons.append("running in it was not logged")
+    if span[0].separator != span[-1].separator:
+        reasons.append("an oil separator was fitted or taken out in it")
     if span[0].estimated_hours or span[-1].estimated_hours:
         reasons.append("its hours are estimated")
     return reasons
