@@ -75,7 +75,7 @@ class Keeper:
         t = t - t[0] if t.size else t
         lines = {name: values for name, values in table.columns.items() if name not in LEFT_OUT}
         for side, (pct, sigma) in power.items():
-            lines |= {f"pct_{side}": pct, f"sigma_{side}": sigma}
+            lines |= {f"pct_{side}": np.round(pct, 2), f"sigma_{side}": np.round(sigma, 2)}  # no power is known better
         return {
             "series": self._stored(_packed(t, lines)),
             "moments": [asdict(each) for each in moments(t, table.columns, analysis)],
