@@ -37,13 +37,16 @@ LATE_S = 4.0
 # The straight part of the rise, below the crest [ddegF].
 RAMP_DEGF = (12.0, 75.0)
 # A crest is passed, not only reached, when the rise would have met it this long before the trough [s].
-PASSED_S = 4.5
+# The trough of fuel for the air is noisy, and missing without fuel flow: then the crest of the exhaust stands for it,
+# which comes late by the lag of the probes.
+PASSED_S = 2.5
+PASSED_BLIND_S = 5.5
 # How much of the slope of a rise is taken from all probes together.
 SHARED_SLOPE = 0.8
 # Crests are the mean of the highest values of so long [s]: one highest value alone is noise.
 TOP_S = 11.0
 # The crest is round: the first probe is at its top so long after the straight rise would have met it [s].
-ROUND_S = 6.0
+ROUND_S = 5.0
 
 
 @dataclass(frozen=True)
@@ -83,20 +86,23 @@ def leanings_of(
     smooth = running_mean(flown[:, good], signals.rows(5))
     mean = _mean(smooth)
     steady = None if air_pct is None else running_mean(air_pct[start:end], signals.rows(9))
-    tried: list[int] = []
-    if fuel_air is not None:
-        depth = -running_mean(fuel_air[start:end], signals.rows(7))
+    # Rows to look at, and how long before each the rise must have met its crest.
+    tried: list[tuple[int, float]] = []
+    depth = None if fuel_air is None else -running_mean(fuel_air[start:end], signals.rows(7))
+    if depth is not None:
         scale = abs(nanmedian(depth))
-        if scale > 0:
-            tried = _crests(signals, depth, FALL_SHARE * scale, RISE_SHARE * scale)
-    # Pulled through peak to the lean side fuel for the air has no trough; the crest of the exhaust is all there is.
-    tried += _crests(signals, mean, EXHAUST_RISE_DEGF, EXHAUST_RISE_DEGF)
+        tried = [
+            (row, PASSED_S) for row in _crests(signals, depth, FALL_SHARE * scale, RISE_SHARE * scale) if scale > 0
+        ]
+    for row in _crests(signals, mean, EXHAUST_RISE_DEGF, EXHAUST_RISE_DEGF):
+        through = depth is not None and _leaner_still(signals, depth, row)
+        tried.append((row, -np.inf if through else PASSED_BLIND_S))
     found: list[Leaned] = []
-    for row in tried:
+    for row, passed_s in tried:
         if any(abs(signals.t[start + row] - signals.t[other.trough_row]) < BEFORE_S for other in found):
             continue
         one = _first_peak(signals, signals.t[start:end], smooth, mean, row, _held_since(signals, steady, row))
-        if one is None:
+        if one is None or (row - one[0]) * signals.step_s < passed_s:
             continue
         peak_row, place, crests = one
         full = np.full(exhaust.values.shape[1], np.nan)
@@ -105,6 +111,14 @@ def leanings_of(
         t = min(t, float(signals.t[start + row]))
         found.append(Leaned(t, int(good[place]) + 1, start + row, full))
     return tuple(sorted(found, key=lambda one: one.t))
+
+
+def _leaner_still(signals: Signals, depth: Floats, row: int) -> bool:
+    """Whether fuel for the air went on falling past a crest of the exhaust: pulled through to the lean side."""
+    near = signals.rows(3)
+    now = nanmedian(depth[max(0, row - near) : row + near + 1])
+    later = nanmedian(depth[row + signals.rows(30) : row + signals.rows(30) + 2 * near + 1])
+    return later - now > RISE_SHARE * abs(now)
 
 
 def _mean(values: Floats) -> Floats:
@@ -192,9 +206,10 @@ def _first_peak(
     if np.isnan(times).all():
         return None
     first = int(np.nanargmin(times))
-    if (row - times[first]) * signals.step_s < PASSED_S:
-        return None
-    return float(times[first]), first, crests
+    # The one highest value, not the mean of a few, tells a peak that was only just reached from one that was passed.
+    top = float(np.nanmax(smooth[low : late + 1, first]))
+    met = float(times[first]) + max(top - float(crests[first]), 0.0) / float(slopes[first])
+    return met, first, crests
 
 
 def _last_rise(values: Floats, crest: float) -> tuple[float, float, float]:

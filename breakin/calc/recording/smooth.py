@@ -63,20 +63,6 @@ def median3(values: Floats) -> Floats:
     return out
 
 
-def median5(values: Floats) -> Floats:
-    """Running median of five neighbours by a network of minima and maxima."""
-    if len(values) < 5:
-        return median3(values)
-    out = median3(values)
-    a, b, c, d, e = (values[i : len(values) - 4 + i] for i in range(5))
-    low1, high1 = np.minimum(a, b), np.maximum(a, b)
-    low2, high2 = np.minimum(d, e), np.maximum(d, e)
-    # The lower of the lows and the higher of the highs cannot be the median of five.
-    low, high = np.maximum(low1, low2), np.minimum(high1, high2)
-    out[2:-2] = np.maximum(np.minimum(low, high), np.minimum(np.maximum(low, high), c))
-    return out
-
-
 def running_mean(values: Floats, rows: int) -> Floats:
     """Centred mean over ``rows`` rows (made odd); near the ends over what there is. NaN where any value is NaN."""
     half = max(rows // 2, 0)

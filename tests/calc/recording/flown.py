@@ -82,7 +82,8 @@ def _ramp(t: Any, points: list[tuple[float, float]]) -> Any:
 
 
 def flight(
-    *, step_s: int = 1, seed: int = 1, lean_of_peak: bool = False, leaned: bool = True, side: str = "1",
+    *, step_s: int = 1, seed: int = 1, lean_of_peak: bool = False, leaned: bool = True, leanest: float | None = None,
+    side: str = "1",
     oat_above_standard: float = 20.0, map_bias: float = 0.0, fuel_factor: float = 1.0, settings: Any = SETTINGS,
 ) -> Flown:  # fmt: skip
     """A flight of 75 and 65 percent, leaned to the first peak on the way (or left lean of peak)."""
@@ -107,11 +108,13 @@ def flight(
     manifold = np.minimum(manifold, open_throttle)
     running = (t >= e["engine_start"]) & (t < e["shutdown"])
     rpm = np.where(running, rpm, 0.0)
-    manifold = np.where(running, manifold, ambient)
+    # After a stop the manifold fills within some seconds.
+    filling = np.where(t < e["shutdown"], 0.0, (ambient - 10.0) * np.exp(-np.maximum(t - e["shutdown"], 0.0) / 3.0))
+    manifold = np.where(running, manifold, ambient - filling)
     mixture = _ramp(t, [(0, 1.14), (e["cruise_start"], 1.14), (e["cruise_start"] + 10, 1.06), (END_S, 1.06)])
     if leaned:
         first, lowest, back = LEAN_S
-        least, after = PEAK_OVER_BEST - 0.02, 1.0
+        least, after = leanest or PEAK_OVER_BEST - 0.02, 1.0
         rest = (back, after)
         if lean_of_peak:
             least, rest = 0.78, (back, 0.78)

@@ -109,6 +109,12 @@ def test_without_a_static_check_nobody_says_which_of_the_two_is_wrong():
     assert wide.sigma > 3 * usual.sigma
 
 
+def test_the_static_check_waits_until_the_manifold_has_filled():
+    # Nothing before the start, and a few seconds after the stop.
+    samples = flight(map_bias=0.2).samples.only(100, 5218)
+    assert analysed(samples).takeoff.static_map_error_inhg == pytest.approx(0.2, abs=0.3)
+
+
 def test_a_gauge_known_to_be_off_is_put_right_without_being_called_wrong():
     flown = flight(map_bias=1.5)
     engine = analysed(flown.samples, map_error_inhg=1.5)

@@ -165,5 +165,23 @@ def test_level_off_and_changes_of_power_are_no_leaning():
     assert analysed(flight(leaned=False).samples).leanings == ()
 
 
+def test_leaned_but_not_to_the_peak_is_no_first_peak():
+    # Just richer than where the leanest of the four has its peak.
+    assert analysed(flight(leanest=0.935).samples).leanings == ()
+    assert len(analysed(flight(leanest=0.880).samples).leanings) == 1
+
+
+def test_an_exhaust_that_rises_in_one_step_is_a_change_of_power_not_of_mixture():
+    samples = flight(leaned=False).samples
+    t = samples.t
+    step = 90 * (1 - np.exp(-np.maximum(t - 1500, 0) / 4)) - 90 * (1 - np.exp(-np.maximum(t - 1620, 0) / 4))
+    slow = np.interp(t, [1400, 1500, 1560, 1620], [0, 90, 90, 0])
+    less = np.interp(t, [1495, 1500, 1618, 1624], [1, 0.93, 0.93, 1])
+    for way, found in ((step, 0), (slow, 1)):
+        exhaust = {name: v + way for name, v in samples.columns.items() if name.startswith("egt")}
+        got = analysed(samples.changed(ff_1_gph=samples.columns["ff_1_gph"] * less, **exhaust)).leanings
+        assert len(got) == found
+
+
 def test_without_exhaust_probes_no_leaning_is_claimed(samples):
     assert analysed(samples.without("egt")).leanings == ()
