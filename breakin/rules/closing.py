@@ -15,7 +15,7 @@ from breakin.picture.picture import Picture
 from breakin.record import OilFacts
 from breakin.rules.base import CALL, WATCH, Answer, Hit, answer, oil_evidence, rule
 from breakin.rules.confirming import confirming, windows_since
-from breakin.rules.oil import loss_words, row_of, surely_over
+from breakin.rules.oil import loss_words, row_of, separator_changes, surely_over
 from breakin.rules.oil_level import other_oil
 from breakin.rules.sealed import changes_since, evidence_key, fallen_criteria, what_differs
 
@@ -91,12 +91,13 @@ def criterion_fell(picture: Picture) -> Answer:
 
 @rule(
     "C3",
-    version=1,
+    version=2,
     needs=("two readings", "plan"),
     severity="call",
     title="Loss up since close-out",
     text="Two windows in a row, each over twice the loss at the close-out even with its doubt taken off, or one over "
-    "the alarm rate: a stuck or broken ring, or a leak. The break-in is taken up again.",
+    "the alarm rate: a stuck or broken ring, or a leak. The break-in is taken up again. Where an oil separator was "
+    "fitted or taken out since, only the alarm rate is asked: the two losses are not compared.",
 )
 def loss_up(picture: Picture) -> Answer:
     sealed, plan = picture.record.sealed, picture.record.plan
@@ -106,7 +107,8 @@ def loss_up(picture: Picture) -> Answer:
     if not since:
         return Answer("not known", "No window since the close-out can be judged yet.")
     alarmed = next((one for one in since if surely_over(one, plan.alarm_qt_h)), None)
-    line = None if sealed.rate_qt_h is None else TIMES_CLOSING * sealed.rate_qt_h
+    compared = not any(seat.since > sealed.at for seat, _ in separator_changes(picture))
+    line = TIMES_CLOSING * sealed.rate_qt_h if sealed.rate_qt_h is not None and compared else None
     twice = None if line is None else _second_over(since, line)
     if alarmed is None and twice is None:
         return Answer("met", f"{loss_words(since[-1])}, {sealed.rate_qt_h or 0:.2f} qt/h at the close-out.")

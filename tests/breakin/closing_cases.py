@@ -12,6 +12,7 @@ from typing import Any
 
 from breakin.record import BuildRecord, EventFacts, OilFacts, PreservationFacts, SealedFacts
 from breakin.rules.sealed import facts_of
+from tests.breakin.oil_cases import reseated
 from tests.breakin.records import Case, added, after, level, record, root, run
 
 FLIGHTS, HOURS = 6, 1.5
@@ -97,6 +98,8 @@ CLOSING_CASES: list[Case] = [
     ("one window over twice the closing rate", "C3", losing(0.24, 1), []),
     ("two windows in a row over twice the closing rate", "C3", losing(0.24, 2), [3]),
     ("two windows just under twice the closing rate", "C3", losing(0.20, 2), []),
+    ("three windows over twice it, on a seat revised since", "C3", reseated(losing(0.24, 3), 6.8, rpm_error=5.0), [3]),
+    ("the same since a separator was fitted", "C3", reseated(losing(0.24, 3), 6.8, separator=True), []),
     ("one window over the alarm rate", "C3", flown_on(2.0, hours=4.5), [3]),
     ("one window just under the alarm rate", "C3", flown_on(2.8, hours=4.5), []),
     ("the confirming window confirms", "C4", losing(0.09, 1), []),
