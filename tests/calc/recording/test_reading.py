@@ -135,6 +135,15 @@ class TestKindsOfFiles:
         assert any("Units left open" in note for note in table.notes)
         assert any("unit of fuel flow was not given" in note for note in table.notes)
 
+    def test_feet_are_told_by_the_climb_though_a_wrong_manifold_pressure_speaks_for_metres(self, tmp_path):
+        """500 ft with 1.2 inHg too little looks like 500 m; at night it is as warm above."""
+        flight = {**numbers(LEGS["flight"])}
+        flight["map"] = flight["map"] - 1.2
+        flight["oat"] = flight["oat"] * 0 + 50
+        kind = File()
+        table = read_table(kind.write(tmp_path / "recording.csv", flight), kind.mapping(flight, auto=True))
+        assert np.abs(table.columns["alt_ft"] - flight["alt"]).max() < 1.0
+
     def test_one_wild_probe_does_not_turn_the_unit_of_its_siblings(self, tmp_path):
         flight = {**numbers(LEGS["flight"], step=5.0)}
         flight["cht2"] = flight["cht2"] * 0 + 999
