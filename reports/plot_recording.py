@@ -89,8 +89,12 @@ def _panel(figure: go.Figure, picture: Picture, panel: Panel, left: str, right: 
         figure.add_annotation(y=high, yanchor="top", text=name, font_color=ACCENT, **at_right)
     for level in panel.levels:
         if panel.room[0] <= level.value <= panel.room[1]:
-            line = {"color": CALL if level.strong else SOFT, "width": 1.4, "dash": "solid" if level.strong else "dash"}
-            figure.add_shape(type="line", y0=level.value, y1=level.value, line=line, **across)
+            stroke = {
+                "color": CALL if level.strong else SOFT,
+                "width": 1.4,
+                "dash": "solid" if level.strong else "dash",
+            }
+            figure.add_shape(type="line", y0=level.value, y1=level.value, line=stroke, **across)
             anchor = "top" if level.is_high_in(panel.room) else "bottom"
             figure.add_annotation(y=level.value, yanchor=anchor, text=level.words, font_color=SOFT, **at_left)
     _blocks(figure, picture, panel, left)

@@ -18,4 +18,4 @@ def recorded_at(reader: Reader, roots: Iterable[UUID]) -> dict[UUID, str]:
     seen = (
         access.visible_to(reader.user, rows).order_by("quality", "pk").values_list("flight_root", "recording", "number")
     )
-    return {root: f"{reverse('recording', args=[recording])}#f{number}" for root, recording, number in seen}
+    return {root: f"{reverse('recording', args=[recording])}#f{number}" for root, recording, number in seen if root}

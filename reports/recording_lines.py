@@ -72,7 +72,8 @@ def decimals(channel: str, units: str) -> int:
 
 
 def _steps(t: Floats) -> list[int]:
-    return np.diff(np.rint(t * 10.0).astype(np.int64), prepend=0).tolist()
+    steps: list[int] = np.diff(np.rint(t * 10.0).astype(np.int64), prepend=0).tolist()
+    return steps
 
 
 def _numbers(values: Floats, places: int) -> list[float | int | None]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
 from breakin.models import Chip
 from reports.forms.fields import NumberField, Steps
@@ -74,10 +75,11 @@ class LogRecordedForm(BookForm):
             elif parts[0] in self.fields:
                 name = parts[0]
             self.add_error(name if name in self.fields else None, problem.message)
-        if refusal.code == "confirm":
+        if refusal.code == "confirm" and isinstance(self.data, QueryDict):
             self.asks_again = True
-            self.data = self.data.copy()
-            self.data["confirmed"] = " ".join(problem.field for problem in refusal.problems)
+            again = self.data.copy()
+            again["confirmed"] = " ".join(problem.field for problem in refusal.problems)
+            self.data = again
 
 
 def _meter(section: EngineSection) -> NumberField:

@@ -43,7 +43,7 @@ def address(held: Recording) -> str:
     return f"/recordings/{held.pk}/columns/"
 
 
-def answer(client: Client, held: Recording, **changed: str) -> HttpResponse:
+def answer(client: Client, held: Recording, **changed: str) -> Any:
     return client.post(
         address(held), {**ANSWERS, **{name.replace("__", "-"): value for name, value in changed.items()}}
     )

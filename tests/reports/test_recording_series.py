@@ -33,7 +33,8 @@ def address(row: RecordedFlight, asked: str = "") -> str:
 def lines(client: Client, row: RecordedFlight, asked: str = "") -> dict[str, Any]:
     answer = client.get(address(row, asked))
     assert answer.status_code == 200, answer.content
-    return json.loads(answer.content)
+    got: dict[str, Any] = json.loads(answer.content)
+    return got
 
 
 def times(line: list[list[float]]) -> np.ndarray:

@@ -106,7 +106,8 @@ def _starts(t: Floats, buckets: int) -> Places:
 
 def _first_of_each(true: NDArray[np.bool_], bucket: Places) -> Places:
     at = np.flatnonzero(true)
-    return at[np.append(True, np.diff(bucket[at]) > 0)]
+    first: Places = at[np.append(True, np.diff(bucket[at]) > 0)]
+    return first
 
 
 def _nearest(t: Floats, moments: Floats) -> Places:

@@ -119,10 +119,12 @@ class Picture {
     const [from, to] = [this.shown[0] - spare, this.shown[1] + spare].map((at) => Math.max(0, (at - this.origin) / 1000));
     const points = this.holder.clientWidth < NARROW ? POINTS.narrow : POINTS.wide;
     const asked = this.isWhole ? `points=${points}` : `from=${from.toFixed(1)}&to=${to.toFixed(1)}&points=${2 * points}`;
+    if (asked === this.has) return;
     try {
       const answer = await fetch(`${this.frame.dataset.series}?${asked}`, { signal: this.asking.signal, credentials: "same-origin" });
       if (!answer.ok) throw new Error(`answered ${answer.status}`);
       this.fill(await answer.json());
+      this.has = asked;
       this.draw();
     } catch (error) {
       if (error.name !== "AbortError") this.withoutLines(error);
@@ -169,7 +171,8 @@ class Picture {
   say(more = "") {
     const clock = (at) => new Date(at).toISOString().slice(11, 16);
     const text = this.isWhole ? "The whole flight is shown." : `Shown from ${clock(this.shown[0])} to ${clock(this.shown[1])}.`;
-    this.said.textContent = more ? `${text} ${more}` : text;
+    const strong = this.forward ? `Cylinder ${this.forward} is drawn strong.` : "";
+    this.said.textContent = [text, strong, more].filter(Boolean).join(" ");
   }
 
   withoutLines(error) {
@@ -185,6 +188,7 @@ class Picture {
 
   bringForward(button) {
     const forward = button.getAttribute("aria-pressed") !== "true";
+    this.forward = forward ? button.dataset.cylinder : "";
     button.parentElement.querySelectorAll("[data-cylinder]").forEach((each) => each.setAttribute("aria-pressed", String(forward && each === button)));
     for (const [trace, style] of this.styles) {
       const found = trace.uid?.match(/^(?:cht|egt)_\d_(\d+)_/);
@@ -193,7 +197,7 @@ class Picture {
       Object.assign(trace, forward ? { line: strong ? { color: "var(--ink)", width: 2 } : { color: "var(--edge)", width: 1 }, zorder: strong ? 1 : 0 } : style);
     }
     this.redraw();
-    this.say(forward ? `Cylinder ${button.dataset.cylinder} is drawn strong.` : "");
+    this.say();
   }
 }
 
