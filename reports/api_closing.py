@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from django.http import FileResponse
 from django.shortcuts import get_object_or_404
@@ -18,6 +18,7 @@ from reports.closeout.files import described, files_of
 from reports.reader import reader_of
 from reports.views.close_out_files import sealed_bytes
 from shop import access
+from shop.models import User
 
 
 class CloseOutRow(serializers.Serializer[Any]):
@@ -42,7 +43,7 @@ class CloseOutsView(APIView):
     @extend_schema(responses=CloseOutRow(many=True), operation_id="close_outs")
     def get(self, request: Request, engine_id: int) -> Response:
         engine = get_object_or_404(access.visible_to(request.user, Engine.objects.all()), pk=engine_id)
-        rows = files_of(reader_of(request.user)).filter(build__engine=engine)
+        rows = files_of(reader_of(cast(User, request.user))).filter(build__engine=engine)
         return Response(CloseOutRow([described(row) for row in rows], many=True).data)
 
 
@@ -53,4 +54,4 @@ class CloseOutDocumentView(APIView):
         responses={200: OpenApiResponse(OpenApiTypes.OBJECT, "the sealed document")}, operation_id="close_out_document"
     )
     def get(self, request: Request, file_id: int) -> FileResponse:
-        return sealed_bytes(get_object_or_404(files_of(reader_of(request.user)), pk=file_id), "document")
+        return sealed_bytes(get_object_or_404(files_of(reader_of(cast(User, request.user))), pk=file_id), "document")

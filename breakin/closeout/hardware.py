@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from breakin.models import PlanStage, RunInPlan
+from breakin.models import CloseOutFile, PlanStage, RunInPlan
 from breakin.record import BuildRecord
 from engines.models import Build, Installation, Meter
 from shop.models import Person, Shop
@@ -104,7 +104,7 @@ def _build(build: Build) -> dict[str, Any]:
         ],
         "earlier_files": [
             {"number": row.number, "signed_at": row.signed_at, "sha256": row.document_sha256}
-            for row in build.close_out_files.order_by("number")
+            for row in CloseOutFile.objects.filter(build=build).order_by("number")
         ],
     }
 

@@ -44,8 +44,8 @@ class Change:
 
 def facts_of(record: BuildRecord) -> Iterator[Fact]:
     """Every fact of the record that people entered: flights and ground runs, oil, inspections."""
-    for row in (*record.runs, *record.oil, *record.inspections):
-        yield _fact(row)
+    rows: tuple[RunFacts | OilFacts | InspectionFacts, ...] = (*record.runs, *record.oil, *record.inspections)
+    return (_fact(row) for row in rows)
 
 
 def _fact(row: RunFacts | OilFacts | InspectionFacts) -> Fact:

@@ -158,7 +158,7 @@ def standing_proposal(build: Build) -> CloseOutProposal | None:
         return None
     ended = (BuildEventKind.CLOSED_OUT, BuildEventKind.CLOSED_INCOMPLETE, BuildEventKind.REOPENED)
     last = build.events.filter(kind__in=ended).order_by("-at", "-id").first()
-    rows = build.proposals.filter(returned__isnull=True, file__isnull=True).select_related("by")
+    rows = CloseOutProposal.objects.filter(build=build, returned__isnull=True, file__isnull=True).select_related("by")
     rows = rows.filter(at__gt=last.at) if last is not None else rows
     return rows.order_by("-at", "-id").first()
 
@@ -185,7 +185,7 @@ def sign(*, by: Person, proposal: CloseOutProposal, seen: str, print_out: PrintO
         raise Refusal.of("", "Whoever proposed the close-out does not sign it: a second person looks.", "forbidden")
     draft = drafted(proposal.build, proposal, now)
     _check_draft(draft, proposal, seen)
-    number = proposal.build.close_out_files.count() + 1
+    number = CloseOutFile.objects.filter(build=proposal.build).count() + 1
     document = signed(draft, by=by, number=number, alone=alone, now=now)
     content = canonical(document)
     digest = sha256(content)
@@ -279,7 +279,7 @@ def reopen(*, by: Person, build: Build, reason: str, now: datetime, at: datetime
     other = Build.objects.filter(engine_id=build.engine_id, state=BuildState.OPEN).first()
     if other is not None:
         raise Refusal.of("build", f"Build {other.number} of this engine is open. There is one at a time.", "conflict")
-    Assessment.objects.filter(build=build).update(reopened=True, live=True)
+    Assessment.objects.filter(build=build).update(reopened=True)
     return turn(
         build, BuildState.OPEN, BuildEventKind.REOPENED, by=by, reason=reason, at=at or now, now=now, closed_at=None
     )

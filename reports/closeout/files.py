@@ -18,6 +18,7 @@ from shop import access
 
 _HASH = re.compile(r"[0-9a-f]{64}")
 LARGEST = 30_000_000
+_OWN = {"is_own": True}  # as the access layer marks them
 
 
 def files_of(reader: Reader) -> QuerySet[CloseOutFile]:
@@ -26,7 +27,7 @@ def files_of(reader: Reader) -> QuerySet[CloseOutFile]:
     A file names persons and shows their words, so that a later owner asks the shop for it.
     """
     rows = access.visible_to(reader.user, CloseOutFile.objects.all())
-    rows = rows.filter(is_own=True).select_related("build__engine__engine_type", "signed_by", "proposed_by")
+    rows = rows.filter(**_OWN).select_related("build__engine__engine_type", "signed_by", "proposed_by")
     return rows.order_by("-signed_at", "-id")
 
 

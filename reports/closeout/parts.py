@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -70,6 +71,6 @@ def minutes(value: float | None) -> str:
     return NONE if value is None else f"{value:.0f}"
 
 
-def table(caption: str, heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> tuple[Table, ...]:
+def table(caption: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> tuple[Table, ...]:
     """A table, or nothing where it would be empty."""
     return (Table(caption, heads, tuple(rows)),) if rows else ()

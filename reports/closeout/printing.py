@@ -35,8 +35,9 @@ def print_out(document: dict[str, Any], sha256: str) -> bytes:
         "sections": [_plain(section) for section in sections_of(document)],
         "date": [moment.year, moment.month, moment.day],
     }
+    compile_: Any = typst.compile  # its type variable for the input can not be inferred
     return bytes(
-        typst.compile(
+        compile_(
             (HERE / "close_out.typ").read_bytes(),
             font_paths=[str(HERE / "fonts")],
             ignore_system_fonts=True,

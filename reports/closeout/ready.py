@@ -67,7 +67,8 @@ def readiness(reader: Reader, build: Build, now: datetime) -> Readiness:
     draft = drafted(build, None, now)
     proposal = standing_proposal(build)
     manager = access.may_now(reader.user, "close_build")
-    returned = build.proposals.filter(returned__isnull=False).select_related("returned__by").order_by("-at")
+    rows = CloseOutProposal.objects.filter(build=build, returned__isnull=False)
+    returned = rows.select_related("returned__by").order_by("-at")
     return Readiness(
         build=build,
         open=build.state == BuildState.OPEN,
@@ -78,7 +79,7 @@ def readiness(reader: Reader, build: Build, now: datetime) -> Readiness:
             f"{row.returned.by.name} gave the proposal of {row.at:%-d %b %Y} back: {row.returned.reason}"
             for row in returned[:3]
         ),
-        files=tuple(build.close_out_files.select_related("signed_by").order_by("-number")),
+        files=tuple(CloseOutFile.objects.filter(build=build).select_related("signed_by").order_by("-number")),
         suggested=_suggested(draft),
         may_sign=manager and proposal is not None,
         why_not_sign=_why_not(reader, proposal, manager, now),
