@@ -40,7 +40,8 @@ RAMP_DEGF = (12.0, 75.0)
 # The trough of fuel for the air is noisy, and missing without fuel flow: then the crest of the exhaust stands for it,
 # which comes late by the lag of the probes.
 PASSED_S = 2.5
-PASSED_BLIND_S = 5.5
+PASSED_LATE_S = 5.5
+PASSED_BLIND_S = 3.0
 # How much of the slope of a rise is taken from all probes together.
 SHARED_SLOPE = 0.8
 # Crests are the mean of the highest values of so long [s]: one highest value alone is noise.
@@ -96,7 +97,7 @@ def leanings_of(
         ]
     for row in _crests(signals, mean, EXHAUST_RISE_DEGF, EXHAUST_RISE_DEGF):
         through = depth is not None and _leaner_still(signals, depth, row)
-        tried.append((row, -np.inf if through else PASSED_BLIND_S))
+        tried.append((row, -np.inf if through else PASSED_LATE_S if depth is not None else PASSED_BLIND_S))
     found: list[Leaned] = []
     for row, passed_s in tried:
         if any(abs(signals.t[start + row] - signals.t[other.trough_row]) < BEFORE_S for other in found):

@@ -26,6 +26,7 @@ FUEL_SIGMA = 2.5
 BSFC_SIGMA = 1.5
 LEAN_OF_PEAK_SIGMA = 2.0  # where peak lies is known to 2 % of the fuel, and power follows the fuel there
 LEAN_OF_PEAK = 0.85
+BLIND_SIGMA = 1.0  # mixture by the exhaust alone, or not at all
 FIXED_PITCH_SIGMA = 3.0
 TURBO_SIGMA = 1.1
 TURBO_SIGMA_PER_1000_FT = 0.15
@@ -220,7 +221,8 @@ class _Finder:
                 self.ways.append("power by fuel flow with a mixture factor")
                 return np.asarray(fuel), fuel_sigma
             self.ways.append("fuel flow not recorded")
-            return chart, self.chart_sigma
+            # By manifold pressure alone nobody sees whether it was run lean of peak.
+            return chart, self.chart_sigma if self.by_speed else math.hypot(self.chart_sigma, BLIND_SIGMA)
         if not told or doubted.instruments == ("fuel_flow",):
             self.ways.append("fuel flow left out" if doubted.instruments else "mixture by fuel flow")
             return chart, self.chart_sigma
