@@ -32,8 +32,8 @@ def large_file(folder: Path, *, seed: int = 7) -> tuple[Path, dict[str, Any], di
     _seconds, shown = readings(flown, replace(case.instruments, step_s=1, faults=()), seed=case.seed + 1)
     # Cruise is flown over again until the rows are enough.
     middle = flown.seconds // 2
-    rows = np.concatenate([np.arange(middle), middle + np.arange(ROWS - flown.seconds) % 600, np.arange(middle, flown.seconds)])
-    rows = rows[:ROWS]
+    again = middle + np.arange(ROWS - flown.seconds) % 600
+    rows = np.concatenate([np.arange(middle), again, np.arange(middle, flown.seconds)])
     shown = {name: values[rows] for name, values in shown.items()}
     dialect = case.dialect(np.random.default_rng(seed), ROWS)
     path = folder / "four-hours.csv"
