@@ -15,6 +15,7 @@ from breakin.picture.picture import Picture
 from breakin.record import OilFacts
 from breakin.rules.base import CALL, WATCH, Answer, Hit, answer, oil_evidence, rule
 from breakin.rules.confirming import confirming, windows_since
+from breakin.rules.inspect_rings import breather, compression
 from breakin.rules.oil import loss_words, row_of, separator_changes, surely_over
 from breakin.rules.oil_level import other_oil
 from breakin.rules.sealed import changes_since, evidence_key, fallen_criteria, what_differs
@@ -246,3 +247,27 @@ def wrong_oil_found(picture: Picture) -> Answer:
 
 def _told_late(event: OilFacts, sealed_at: datetime) -> bool:
     return event.at <= sealed_at < event.received_at
+
+
+@rule(
+    "C7",
+    version=1,
+    needs=("inspection",),
+    severity="call",
+    title="Rings leak after close-out",
+    text="After the close-out two cylinders are low in compression and what passes the rings shows at the breather "
+    "too: air heard there, or oil heavy in it. The break-in is taken up again.",
+)
+def rings_leak(picture: Picture) -> Answer:
+    sealed = picture.record.sealed
+    if sealed is None:
+        return NOT_CLOSED
+    low = [hit for hit in compression(picture).hits if hit.at > sealed.at and len(hit.numbers) >= 2]
+    oily = [hit for hit in breather(picture).hits if hit.at > sealed.at]
+    both = next((hit for hit in low if hit.severity >= CALL or oily), None)
+    if both is None:
+        return Answer("met", "Nothing after the close-out shows that the rings leak.")
+    said = " ".join((both.text, *(hit.text for hit in oily)))
+    evidence = (*both.evidence, *(each for hit in oily for each in hit.evidence))
+    hit = Hit(both.occurrence, CALL, f"{said} {AGAIN}", both.source, both.at, both.numbers, evidence, reopens=True)
+    return Answer("not met", hit.text, (hit,))

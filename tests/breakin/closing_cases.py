@@ -13,7 +13,7 @@ from typing import Any
 from breakin.record import BuildRecord, EventFacts, OilFacts, PreservationFacts, SealedFacts
 from breakin.rules.sealed import facts_of
 from tests.breakin.oil_cases import reseated
-from tests.breakin.records import Case, added, after, level, record, root, run
+from tests.breakin.records import Case, added, after, checked, level, record, root, run
 
 FLIGHTS, HOURS = 6, 1.5
 CLOSED_DAY, CLOSED_H = 6.5, FLIGHTS * HOURS
@@ -86,6 +86,17 @@ def _kept(from_day: float, to_day: float) -> PreservationFacts:
     return PreservationFacts(after(from_day).date(), after(to_day).date())
 
 
+def _rings(psi: float, breather: int) -> BuildRecord:
+    """Flown to 29 h after the close-out; then two cylinders at this compression, oil at the breather 0 to 3."""
+    one = record(*(run(d, HOURS) for d in range(1, FLIGHTS + 1)), run(8, 10.0), run(9, 10.0))
+    tested = {"input_psi": 80.0, "readings": {"1": psi, "2": psi, "3": 76.0, "4": 75.0}}
+    looks = (
+        replace(checked(10, "compression"), results=tested),
+        replace(checked(10, "leak"), results={"breather": breather}),
+    )
+    return replace(closed(one), inspections=looks)
+
+
 _LATE = level(4.2, 5.7, flight_root=None, root=root("late"), received_at=after(9))
 CLOSING_CASES: list[Case] = [
     ("the facts are as they were sealed", "C1", flown_on(5.3, 5.2), []),
@@ -111,5 +122,8 @@ CLOSING_CASES: list[Case] = [
     ("a year, preserved too short", "C5", _still(365, _kept(7, 160)), [3]),
     ("a quart of another oil was told late", "C6", _other_oil(1.0, 9), []),
     ("three quarts of another oil were told late", "C6", _other_oil(3.0, 9), [3]),
+    ("two cylinders low, the breather dry", "C7", _rings(50.0, 0), []),
+    ("two cylinders low, the breather heavy", "C7", _rings(50.0, 3), [3]),
+    ("compression good, the breather heavy", "C7", _rings(74.0, 3), []),
     ("three quarts of another oil were known before", "C6", _other_oil(3.0, 2.1), []),
 ]
