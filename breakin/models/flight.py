@@ -30,7 +30,9 @@ class Chip(models.TextChoices):
     SMOKE = "smoke", "smoke"
     SMELL = "smell", "smell of fuel or burning"
     OIL_SEEN = "oil_seen", "oil seen"
+    WINDSCREEN = "windscreen", "oil on the windscreen"
     LOW_POWER = "low_power", "low power on take-off"
+    STRIKE = "strike", "propeller strike or sudden stop"
     NONE = "none", "nothing unusual"
 
 

@@ -20,6 +20,11 @@ CALL_CHIPS = {
     "smell": "a smell of fuel or burning",
     "oil_seen": "oil seen from the cockpit",
 }
+STOP_CHIPS = {
+    "low_power": "Low power on take-off",
+    "windscreen": "Oil on the windscreen",
+    "strike": "A propeller strike or sudden stop",
+}
 
 
 @rule(
@@ -67,12 +72,12 @@ def _oil(picture: Picture) -> Iterator[Hit]:
 
 @rule(
     "E6",
-    version=1,
+    version=2,
     needs=("run", "words"),
-    severity="call; stop for low power on take-off",
+    severity="call; stop for low power on take-off, oil on the windscreen, a propeller strike",
     title="The pilot's words",
-    text="Rough running, smoke, a smell of fuel or burning, or oil seen asks for a call today. Low power on take-off "
-    "is a Stop.",
+    text="Rough running, smoke, a smell of fuel or burning, or oil seen asks for a call today. Low power on take-off, "
+    "oil on the windscreen, and a propeller strike or sudden stop are Stops.",
     safety=True,
     judges_log_only=True,
 )
@@ -85,12 +90,11 @@ def _words(picture: Picture) -> Iterator[Hit]:
     for placed in picture.clock.runs:
         run = placed.run
         for chip in run.chips:
-            if chip == "low_power":
-                text = (
-                    "Low power on take-off was noted. Do not fly until a technician has found the cause and cleared it."
-                )
-                evidence = (flight_evidence(run.root, "low power on take-off"),)
-                yield Hit(f"{run.root}:{chip}", STOP, text, source, run.at, {}, evidence, "Low power on take-off")
+            if chip in STOP_CHIPS:
+                words = STOP_CHIPS[chip]
+                evidence = (flight_evidence(run.root, words.lower()),)
+                text = f"{words} was noted. {STAND}"
+                yield Hit(f"{run.root}:{chip}", STOP, text, source, run.at, {}, evidence, words)
             elif chip in CALL_CHIPS:
                 words = CALL_CHIPS[chip]
                 text = f"The pilot noted {words}. Call today and ask when, how long and at what power."

@@ -48,6 +48,11 @@ def flown(**more: Any) -> BuildRecord:
     return record(run(1, **more))
 
 
+def replaced(one: BuildRecord, **more: Any) -> BuildRecord:
+    """The first run of a record with something else about it."""
+    return with_runs(one, (replace(one.runs[0], **more), *one.runs[1:]))
+
+
 def later(hours: float, **more: Any) -> BuildRecord:
     """A second flight that starts after so many hours."""
     return record(run(1, hours), run(2, 1.0, **more))
@@ -133,6 +138,9 @@ CASES: list[Case] = [
     ("nothing unusual is fine", "E6", flown(chips=("none",)), []),
     ("rough running asks for a call", "E6", flown(chips=("rough",)), [CALL]),
     ("low power on take-off stops", "E6", flown(chips=("rough", "low_power")), [CALL, STOP]),
+    ("oil seen asks for a call", "E6", flown(chips=("oil_seen",)), [CALL]),
+    ("oil on the windscreen stops", "E6", flown(chips=("windscreen",)), [STOP]),
+    ("a propeller strike stops, on the ground as well", "E6", replaced(SHOP_RUN, chips=("strike",)), [STOP]),
     # Ground minutes: 10 and 20 in the first 5 h.
     ("10 min on the ground are taken", "E7", flown(ground_before_min=10.0), []),
     ("11 min on the ground are noted", "E7", flown(ground_before_min=11.0), [NOTE]),
@@ -249,7 +257,22 @@ def test_a_type_outside_the_standard_rules_gets_no_verdict() -> None:
 
 
 def test_safety_rules_are_those_that_can_stop_an_aircraft_at_once() -> None:
-    assert {one.id for one in SAFETY} == {"E1", "E2", "E3", "E4", "E5", "E6", "E7", "E8", "I1", "I2", "I7", "O7", "O8", "O9"}
+    assert {one.id for one in SAFETY} == {
+        "E1",
+        "E2",
+        "E3",
+        "E4",
+        "E5",
+        "E6",
+        "E7",
+        "E8",
+        "I1",
+        "I2",
+        "I7",
+        "O7",
+        "O8",
+        "O9",
+    }
 
 
 def test_a_rule_never_enters_the_registry_twice() -> None:
