@@ -256,10 +256,13 @@ def sea_level_hp(chart: Chart, rpm: Num, map_inhg: Num) -> Num:
     -------
     float or array [hp]
     """
-    grid = np.asarray(chart.hp)
+    grid = np.asarray(chart.hp).ravel()
+    width = len(chart.map_inhg)
     i, along_rpm = _place(np.asarray(rpm, dtype=np.float64), np.asarray(chart.rpm))
     j, along_map = _place(np.asarray(map_inhg, dtype=np.float64), np.asarray(chart.map_inhg))
-    slower = grid[i, j] + along_map * (grid[i, j + 1] - grid[i, j])
-    faster = grid[i + 1, j] + along_map * (grid[i + 1, j + 1] - grid[i + 1, j])
+    corner = i * width + j
+    low, high = grid[corner], grid[corner + width]
+    slower = low + along_map * (grid[corner + 1] - low)
+    faster = high + along_map * (grid[corner + width + 1] - high)
     result = slower + along_rpm * (faster - slower)
     return float(result) if np.ndim(result) == 0 else result  # type: ignore[return-value]

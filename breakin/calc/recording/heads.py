@@ -25,6 +25,7 @@ FLAT_DEGF = 0.3
 # Cooling is judged over a minute (maker's line is in degF a minute: SI 1094D).
 DROP_S = 60.0
 DROP_SMOOTH_S = 9.0
+LOOK_S = 3.0
 
 
 @dataclass(frozen=True)
@@ -104,8 +105,11 @@ def fastest_fall(signals: Signals, course: Course, heads: Probes) -> Cylinders:
     if end - start <= step:
         return none
     smooth = running_mean(heads.values[start:end], signals.rows(DROP_SMOOTH_S))
-    over = np.maximum(signals.t[start + step : end] - signals.t[start : end - step], 1.0).astype(smooth.dtype)
-    falls = np.fmax.reduce((smooth[:-step] - smooth[step:]) / over[:, None], axis=0) * 60.0
+    # Heads are slow: every second or third row is enough to look at.
+    every = max(1, signals.rows(LOOK_S))
+    over = np.maximum(signals.t[start + step : end : every] - signals.t[start : end - step : every], 1.0)
+    fell = smooth[:-step:every] - smooth[step::every]
+    falls = np.fmax.reduce(fell / over[:, None].astype(smooth.dtype), axis=0) * 60.0
     return tuple(
         None if heads.rejected[index] or not np.isfinite(fall) else round(max(float(fall), 0.0), 2)
         for index, fall in enumerate(falls)

@@ -128,7 +128,7 @@ def test_oil_and_turbine_figures(flown):
     assert engine.oil_press_min_psi == pytest.approx(63, abs=1.5)
     assert engine.oil_press_idle_psi == pytest.approx(38, abs=2)
     assert engine.above_cap_min == pytest.approx(30.3, abs=1)
-    assert engine.cht_over_watch_level_min > 20
+    assert (engine.cht_over_watch_level_min or 0) > 20
 
 
 def test_result_survives_json(engine):
@@ -142,7 +142,7 @@ def test_split_is_engine_one_less_engine_two(flown):
     got = analyse_flight(both, {side: EngineSpec.from_dict(spec()) for side in "12"}, SCHEDULE)
     cruise = slice(900, 4500)
     assert got.split_pct == pytest.approx((flown.pct - right.pct)[cruise].mean(), abs=0.3)
-    assert got.split_over_min > 50
+    assert (got.split_over_min or 0) > 50
     assert set(got.engines) == {"1", "2"}
 
 

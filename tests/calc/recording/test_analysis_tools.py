@@ -70,6 +70,7 @@ def test_runs_of_a_mask():
 def test_a_step_begins_in_the_first_row_that_left_its_level():
     values = np.array([10.0, 10.0, 10.1, 14.0, 18.0, 20.0, 20.0])
     share = fraction(values, 10.0, 20.0)
+    assert share is not None
     assert onset(share, 4, 0.06) == 3
     assert fraction(values, 10.0, 10.05) is None
 
