@@ -48,7 +48,7 @@ def _engine(document: Document) -> Section:
         for row in document["positions"]
     ]
     heads = ("No.", "New or re-honed", "Finish", "Bore", "Ring lot, facing", "Gap", "Barrel")
-    numbered = f". {engine['numbering']}" if engine["numbering"] else ""
+    numbered = f": {engine['numbering']}" if engine["numbering"] else ""
     return Section("Engine and build", facts=facts, tables=table(f"Cylinder positions{numbered}", heads, rows))
 
 
