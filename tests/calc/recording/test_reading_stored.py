@@ -68,13 +68,15 @@ def test_converting_gives_what_reading_gives_in_blocks_of_any_size(recording, tm
     assert np.array_equal(some.columns["alt_ft"], table.columns["alt_ft"][400:1_600])
 
 
-def test_decimals_that_come_late_in_the_file_are_kept(tmp_path, monkeypatch):
+@pytest.mark.parametrize("late", [("12.375",), ("12.375", "12.123456789012", "1e12")], ids=["few", "too many"])
+def test_decimals_that_come_late_in_the_file_are_kept(tmp_path, monkeypatch, late):
     monkeypatch.setattr("breakin.calc.recording.store.BLOCK_ROWS", 500)
     monkeypatch.setattr("breakin.calc.recording.stretch.STRETCH_BYTES", 20_000)
     kind = File()
     head, *rows = kind.lines(FLIGHT)
     place = head.split(",").index("OAT")
-    for number, word in ((700, "12.375"), (1_300, "12.123456789012"), (1_900, "1e12")):
+    places = (700, 1_300, 1_900)[: len(late)]
+    for number, word in zip(places, late, strict=True):
         row = rows[number].split(",")
         row[place] = word
         rows[number] = ",".join(row)
@@ -82,7 +84,7 @@ def test_decimals_that_come_late_in_the_file_are_kept(tmp_path, monkeypatch):
     path.write_bytes(kind.text([head, *rows]))
     convert(path, kind.mapping(FLIGHT), tmp_path / "kept.parquet")
     values = read_parquet(tmp_path / "kept.parquet").columns["oat_degf"]
-    assert values[[700, 1_300, 1_900]].tolist() == [12.375, 12.123456789012, 1e12]
+    assert values[list(places)].tolist() == [float(word) for word in late]
     same(read_parquet(tmp_path / "kept.parquet"), read_table(path, kind.mapping(FLIGHT)))
 
 
@@ -106,6 +108,15 @@ def test_a_table_made_by_hand_is_kept_too(tmp_path):
     table = Table(columns={"rpm_1": np.array([0.1, np.nan, 1 / 3])}, t=np.array([0.0, 0.5, 1.0]), row=np.arange(3))
     write_parquet(table, tmp_path / "kept.parquet")
     same(read_parquet(tmp_path / "kept.parquet"), Table(**{**vars(table), "factors": {"rpm_1": (1.0, 0.0)}}))
+
+
+def test_numbers_that_are_not_those_of_a_file_are_kept_as_they_are(tmp_path):
+    values = np.random.default_rng(5).normal(300, 20, 50)
+    table = Table(
+        columns={"cht_1_1_degf": values}, t=np.arange(50.0), row=np.arange(50), factors={"cht_1_1_degf": (1.8, 32.0)}
+    )
+    write_parquet(table, tmp_path / "kept.parquet")
+    assert np.array_equal(read_parquet(tmp_path / "kept.parquet").columns["cht_1_1_degf"], values)
 
 
 def test_a_refused_file_leaves_nothing_behind(tmp_path):
