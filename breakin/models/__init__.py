@@ -14,8 +14,8 @@ from breakin.models.assessment import (
     Severity,
     Verdict,
 )
-from breakin.models.closing import CloseOutFile, CloseOutProposal, ProposalReturn, Waiver
 from breakin.models.call import PhoneCall, Reached
+from breakin.models.closing import CloseOutFile, CloseOutProposal, ProposalReturn, Waiver
 from breakin.models.flight import Chip, CowlFlaps, Flight, FlightEngine, FlightKind, MergeDecision, Mixture, PowerBlock
 from breakin.models.notice import Message, MessageState, Notice, NoticeLevel, NoticeState
 from breakin.models.oil import Container, OilEvent, OilEventKind, OilKind, When
