@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from breakin.calc.recording.phases import Course
 from breakin.calc.recording.power import EnginePower
@@ -38,7 +39,7 @@ GROW_PCT = 1.2
 HELD_INHG = 0.5
 HELD_RPM = 30.0
 HELD_S = 600.0
-HELD_SHARE = 0.95
+HELD_SHARE = 0.8
 HELD_ROWS = 600
 # The circuit and the final approach: the last so many seconds in the air.
 APPROACH_S = 300.0
@@ -245,23 +246,32 @@ class _Means:
 
 
 def _held(signals: Signals, engine: Engine, rows: slice) -> bool:
-    """Held steady: manifold pressure and engine speed near their middle, for ten minutes or more."""
-    seconds = float(signals.t[min(rows.stop, len(signals.t) - 1)] - signals.t[rows.start])
-    if seconds < HELD_S:
+    """Held steady: near one setting for ten minutes without a break, and for most of the piece.
+
+    A hold that begins with a minute of trimming is a hold; one that wanders is not.
+    """
+    step = max(1, (rows.stop - rows.start) // HELD_ROWS)
+    t = signals.t[rows][::step]
+    if t[-1] - t[0] < HELD_S - (t[1] - t[0] if len(t) > 1 else 0.0):
         return False
-    told = False
+    near: NDArray[np.bool_] | None = None
     for values, reach in ((engine.map_inhg, HELD_INHG), (engine.rpm, HELD_RPM)):
         if values is None:
             continue
-        there = running_mean(values[rows], signals.rows(5))[:: max(1, (rows.stop - rows.start) // HELD_ROWS)]
+        there = running_mean(values[rows], signals.rows(5))[::step]
         middle = nanmedian(there)
         if not np.isfinite(middle):
             continue
-        told = True
-        apart = np.abs(there[np.isfinite(there)] - middle)
-        if np.count_nonzero(apart <= reach) < HELD_SHARE * len(apart):
-            return False
-    return told
+        # What was not recorded for a moment breaks no hold.
+        close = ~(np.abs(there - middle) > reach)
+        near = close if near is None else near & close
+    if near is None or np.count_nonzero(near) < HELD_SHARE * len(near):
+        return False
+    left = np.flatnonzero(~near)
+    edges = np.concatenate(([-1], left, [len(t)]))
+    longest = int(np.argmax(np.diff(edges)))
+    first, last = int(edges[longest]) + 1, int(edges[longest + 1]) - 1
+    return bool(t[last] - t[first] >= HELD_S - (t[1] - t[0]))
 
 
 def blocks(pieces: Sequence[Piece]) -> list[Piece]:
