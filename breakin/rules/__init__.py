@@ -2,6 +2,7 @@
 
 from breakin.rules import (
     afterwards,
+    circuits,
     clocks,
     closing,
     heat,
@@ -42,6 +43,7 @@ __all__ = [
     "Hit",
     "Rule",
     "afterwards",
+    "circuits",
     "clocks",
     "closing",
     "heat",

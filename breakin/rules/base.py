@@ -172,6 +172,9 @@ NEEDS: dict[str, Callable[[Picture], bool]] = {
     "oil analysis": lambda picture: any(row.kind == "oil_analysis" for row in picture.record.inspections),
     "breather": lambda picture: any(row.results.get("breather") is not None for row in picture.record.inspections),
     "fuel set-up": lambda picture: any(row.results.get("full_gph") is not None for row in picture.record.inspections),
+    "landings": lambda picture: any(
+        placed.run.landings is not None or placed.run.recorded is not None for placed in picture.clock.flights
+    ),
     "both engines": lambda picture: bool(picture.power.splits),
 }
 LACKING = {
@@ -198,6 +201,7 @@ LACKING = {
     "oil analysis": "No oil has been sent to a laboratory.",
     "breather": "Nobody has noted how much oil is at the breather.",
     "fuel set-up": "The fuel flow has not been set up here.",
+    "landings": "Nobody has noted how many landings there were.",
     "both engines": "No flight has power settings of both engines.",
 }
 

@@ -198,7 +198,7 @@ def _light(picture: Picture) -> Iterator[Hit]:
     for placed in picture.clock.flights:
         if placed.start_h >= FIRST_TWO_H:
             return
-        gathered += _light_minutes(picture, placed.run.root)
+        gathered += light_minutes(picture, placed.run.root)
         if gathered > LIGHT_CALL_MIN:
             text = f"{gathered:.0f} min of light running in the first two hours: too little pressure behind the rings."
             evidence = (flight_evidence(placed.run.root, f"{gathered:.0f} min light"),)
@@ -215,7 +215,7 @@ def _light(picture: Picture) -> Iterator[Hit]:
             gathered = 0.0
 
 
-def _light_minutes(picture: Picture, root: object) -> float:
+def light_minutes(picture: Picture, root: object) -> float:
     """Light minutes of one flight, those of the last ten before landing left out."""
     blocks = [block for block in picture.power.blocks if block.placed.run.root == root]
     left = sum(block.duration_min for block in blocks)

@@ -34,6 +34,13 @@ def descents(count: int, minutes: float) -> BuildRecord:
     return record(*(recorded(day, *HALF, low_map_descent_min=minutes) for day in range(1, count + 1)))
 
 
+def circuits(landings: int, light_min: float) -> BuildRecord:
+    """One recorded flight with so many landings and so many minutes at 50 %, well before the last ten."""
+    flight = recorded(1, (light_min, 50.0), (30.0, 75.0))
+    assert flight.recorded is not None
+    return record(replace(flight, recorded=replace(flight.recorded, landings=landings)))
+
+
 def with_heads(day: float, third: float, rest: float = 380.0, **more: Any) -> RunFacts:
     """A flight on which cylinder 3 ran at one temperature and its mates at another."""
     heads = (rest, rest, third, rest)
@@ -153,6 +160,12 @@ RECORDED_CASES: list[Case] = [
     ("2 min with the power off are taken", "P7", descents(1, 2.0), []),
     ("2.1 min with the power off are noted", "P7", descents(1, 2.1), [NOTE]),
     ("the third such flight asks for a call", "P7", descents(3, 2.1), [NOTE, NOTE, CALL]),
+    # Circuits: two landings, 10 min light, the first 5 h.
+    ("two landings are no circuits", "P9", circuits(2, 30.0), []),
+    ("three landings are noted", "P9", circuits(3, 10.0), [NOTE]),
+    ("three landings with 11 min light ask for a call", "P9", circuits(3, 11.0), [CALL]),
+    ("what the pilot noted counts without a recording", "P9", record(run(1, landings=4)), [NOTE]),
+    ("from 5 h on circuits are flown", "P9", record(*(run(number) for number in range(1, 6)), run(6, landings=4)), []),
     # Boost: 8,000 ft, 1650 degF.
     ("75 % at the plan's altitude is credited", "P8", high(8000.0), []),
     ("75 % above it is not credited, and noted", "P8", high(8001.0), [NOTE]),

@@ -47,7 +47,7 @@ GOLDEN: dict[tuple[str, str, str], State] = {
     ),
     ("QX-105", "", "C-2105"): State(
         "alternating", Lane.CALL, "partly", "not enough readings",
-        frozenset({("P4", W, "open"), ("O8", C, "open")}), frozenset({("oil_filter", "waiting")}),
+        frozenset({("P4", W, "open"), ("O8", C, "open"), ("P9", C, "open")}), frozenset({("oil_filter", "waiting")}),
     ),
     ("QX-106", "left", "V-3106"): State(
         "settling", Lane.RUNNING, "met (stated)", "falling",
