@@ -8,6 +8,7 @@ from breakin.judgement import AskedItem, Judgement, judge
 from breakin.picture.picture import Picture
 from breakin.record import BuildRecord
 from breakin.rules import RULES, Answer
+from shop.models import Person, User
 from tests.breakin.records import after
 
 SOON = after(30)
@@ -37,3 +38,9 @@ def said(record: BuildRecord, rule: str, now: datetime = SOON) -> Answer:
 def lacking(of: Judgement) -> set[str]:
     """Keys of the criteria that keep a build from review."""
     return {one.key for one in of.review.lacking}
+
+
+def user_of(person: Person) -> User:
+    """The sign-in of somebody of the cast."""
+    assert person.user is not None
+    return person.user

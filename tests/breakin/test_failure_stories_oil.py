@@ -166,6 +166,10 @@ def test_25_a_level_that_rises_is_asked_about_and_confirmed_it_stops() -> None:
     assert "Smell for fuel" in words(stops, "O8")
 
 
+def test_25_a_second_rise_that_nobody_explained_stops() -> None:
+    assert severities(judged(levels(5.0, 5.75, 5.0, 5.75)), "O8") == [CALL, STOP]
+
+
 def test_25_a_negative_loss_is_shown_and_not_made_zero() -> None:
     (window,) = judged(levels(5.5, 5.75, hours=4.5)).detail["oil"]["windows"]
     assert window["rate_qt_h"] == pytest.approx(-0.25 / 4.5, abs=1e-4)

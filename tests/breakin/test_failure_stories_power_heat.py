@@ -15,7 +15,7 @@ from breakin import assess
 from breakin.calc.recording.result import EngineFlight, Piece
 from breakin.picture.picture import Picture
 from breakin.plan_templates import bodies
-from breakin.record import BlockFacts, RunFacts
+from breakin.record import BlockFacts, BuildRecord, RunFacts
 from breakin.rules import RULES
 from breakin.rules.base import CALL, NOTE, STOP, WATCH
 from breakin.rules.oil_trend import expected_high_h
@@ -41,7 +41,7 @@ from tests.breakin.records import (
     run,
     with_type,
 )
-from tests.breakin.stories import asked, judged, said, severities, words
+from tests.breakin.stories import asked, judged, said, severities, user_of, words
 
 HIGH_FIELD = {"field_elevation_ft": 6500.0, "altimeter_inhg": 29.92}
 
@@ -56,7 +56,7 @@ def test_02_circuits_at_half_power_in_the_first_two_hours_ask_for_a_call_the_sam
     assert made.detail["credit"]["light_min"] == 50.0  # the last ten minutes are the landing
 
 
-def set_up(flow: float, field_ft: float = 600.0, oat: float = 59.0) -> object:
+def set_up(flow: float, field_ft: float = 600.0, oat: float = 59.0) -> BuildRecord:
     """An engine whose fuel system follows density and needs 24 to 26 gal/h at full throttle."""
     flight = run(
         1, takeoff_ff_gph=flow, cht_max_degf=430.0, field_elevation_ft=field_ft, altimeter_inhg=29.92,
@@ -119,7 +119,7 @@ def test_11_the_older_engine_of_a_twin_has_no_break_in_of_its_own() -> None:
     shop = factories.cast()
     factories.seat(factories.engine(), shop.aircraft_1, by=shop.tom, position="right")
     Installation.objects.filter(engine=shop.build_1.engine).update(position="left")
-    page = aircraft_page(shop.aircraft_1, reader_of(shop.ada.user), factories.NOW)
+    page = aircraft_page(shop.aircraft_1, reader_of(user_of(shop.ada)), factories.NOW)
     left, right = page.engines
     assert (left.side, left.build) == ("LEFT", shop.build_1)
     assert (right.build, right.state) == (None, "not in break-in")
