@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from breakin.models import Flight, FlightMatch, RecordedFlight
+from breakin.models import DatedBy, Flight, FlightMatch, RecordedFlight
 from breakin.reading.matching import candidates
 from reports.portal_words import flight_said
 from reports.reader import Reader
@@ -48,10 +48,15 @@ def match_line(row: RecordedFlight, logged: Flight | None, reader: Reader, may_a
         confirm=f"{logged.root}_0" if may_act and logged is not None and not row.confirmed else "",
         may_match=may_act,
         may_log=may_act
-        and row.flight_root is None
+        and may_be_logged(row)
         and access.may_now(reader.user, "log_flight", row.recording.aircraft),
         logged=logged,
     )
+
+
+def may_be_logged(row: RecordedFlight) -> bool:
+    """Belongs to no logged flight, and it is known when it was."""
+    return row.flight_root is None and row.dated_by != DatedBy.UNKNOWN
 
 
 def choices_of(row: RecordedFlight, reader: Reader) -> list[tuple[str, str]]:
@@ -74,6 +79,8 @@ def _said(row: RecordedFlight, logged: Flight | None, last: FlightMatch | None, 
         return "It belongs to a flight that you may not read, or that was withdrawn."
     if last is not None and last.flight_root is None:
         return f"It is none of the logged flights.{who}"
+    if row.dated_by == DatedBy.UNKNOWN:
+        return "When this was is not known. Log the flight by hand, then say here which one it is."
     return "Nobody has logged this yet."
 
 

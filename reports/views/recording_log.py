@@ -12,6 +12,7 @@ from breakin.services.recording_logging import log_from_recording
 from reports.forms.recording_log import LogRecordedForm
 from reports.log_flight_page import pilots_of, sections_of
 from reports.reader import Reader, for_reader
+from reports.recording_match import may_be_logged
 from reports.recording_page import flight_part
 from reports.views.recording import recorded_flight_of
 from shop import access
@@ -26,8 +27,9 @@ def recorded_log(request: HttpRequest, reader: Reader, recording_id: int, number
     if not access.words_are_for(reader.user, row.recording):
         raise Http404("No such recording.")
     access.require(reader.user, "log_flight", aircraft)
-    if row.flight_root is not None:
-        messages.info(request, "This flight is in the log already.")
+    if not may_be_logged(row):
+        said = "This flight is in the log already." if row.flight_root else "It is not known when this was."
+        messages.info(request, said)
         return redirect("recording", recording_id=recording_id)
     now = timezone.now()
     recorded = {each.engine_id for each in row.engines.all()}

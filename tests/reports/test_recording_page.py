@@ -14,7 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from pytest_django import Settings
 
 from breakin.calc.recording.result import Span
-from breakin.models import Finding, Flight, FlightMatch, ReadState, RecordedFlight, Severity
+from breakin.models import DatedBy, Finding, Flight, FlightMatch, ReadState, RecordedFlight, Severity
 from engines.models import Holding, Position
 from shop.facts import Grade, Source
 from shop.models import Units
@@ -259,6 +259,17 @@ class TestLogged:
         assert 'value="99"' in page.content.decode()
         assert "the usual" in page.content.decode()
         assert Flight.objects.current().count() == 1
+
+    def test_what_is_not_dated_is_logged_by_hand_first(self, shop: Cast, as_person) -> None:
+        row = recorded_flight(shop, began_at=BEGAN)
+        RecordedFlight.objects.update(dated_by=DatedBy.UNKNOWN)
+        ada = as_person(shop.ada)
+        text = said(ada.get(address(row)))
+        assert "When this was is not known. Log the flight by hand, then say here which one it is." in text
+        assert "Log this flight" not in text
+        assert "not dated; the recorder's clock said" in text
+        assert ada.post(address(row, "flights/1/log/"), {"note": ""})["Location"] == address(row)
+        assert not Flight.objects.exists()
 
     def test_the_shop_says_for_whom_it_logs(self, shop: Cast, as_person) -> None:
         row = recorded_flight(shop, began_at=BEGAN)
