@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
+from breakin.picture.recorded import engine_of
 from breakin.rules.base import CALL, NOTE, Answer, Hit, answer, flight_evidence, rule
 from breakin.rules.power import LIGHT_CALL_MIN, light_minutes
 
@@ -34,13 +35,20 @@ def circuits(picture: Picture) -> Answer:
     return answer(_circuits(picture), "No flight of the first 5 h had more than two landings.")
 
 
+def _light(picture: Picture, placed: PlacedRun) -> float:
+    """Light minutes of the flight: as recorded, second by second, since each circuit mixes much power with little."""
+    told = engine_of(placed.run)
+    span = told.minutes.get("light") if told else None
+    return span.central if span else light_minutes(picture, placed.run.root)
+
+
 def _circuits(picture: Picture) -> Iterator[Hit]:
     for placed in picture.clock.flights:
         landings = landings_of(placed)
         if placed.start_h >= UNTIL_H or landings is None or landings <= FEW_LANDINGS:
             continue
         run = placed.run
-        light = light_minutes(picture, run.root)
+        light = _light(picture, placed)
         long = light > LIGHT_CALL_MIN
         minutes = f", {light:.0f} min of it light" if light else ""
         ask = " Call: no circuits before 5 h." if long else " No more circuits before 5 h."

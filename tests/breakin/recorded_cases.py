@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from breakin.calc.power import Chart
-from breakin.calc.recording.result import TakeOff
+from breakin.calc.recording.result import Span, TakeOff
 from breakin.record import BuildRecord, RunFacts
 from breakin.rules.base import CALL, NOTE, STOP, WATCH
 from tests.breakin.recorded import FIRST, HALF, SECOND, TAKEOFF, engine, piece, pieces, recorded, with_engine
@@ -35,8 +35,9 @@ def descents(count: int, minutes: float) -> BuildRecord:
 
 
 def circuits(landings: int, light_min: float) -> BuildRecord:
-    """One recorded flight with so many landings and so many minutes at 50 %, well before the last ten."""
-    flight = recorded(1, (light_min, 50.0), (30.0, 75.0))
+    """One recorded flight with so many landings and so many minutes light, which no piece of it shows by its mean."""
+    light = Span(light_min, light_min, light_min)
+    flight = recorded(1, (40.0, 63.0), minutes={"light": light})
     assert flight.recorded is not None
     return record(replace(flight, recorded=replace(flight.recorded, landings=landings)))
 
