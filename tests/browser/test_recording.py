@@ -131,8 +131,8 @@ def test_the_columns_are_answered_once_and_the_file_is_read_while_the_page_looks
     page.get_by_role("button", name="Remember this").click()
     expect(page.locator("[data-summary]")).to_be_focused()  # what is to be mended is said, and read out
     page.locator("input[type=date]").fill(YESTERDAY.isoformat())
-    for unit in ("US gal/h", "°F"):
-        page.locator("label.chip", has_text=unit).first.click()
+    for question in page.locator("section[aria-labelledby=questions] fieldset").all():
+        question.locator("label.chip").first.click()  # US gallons an hour, degrees Fahrenheit
     assert fits(page)
     page.get_by_role("button", name="Remember this").click()
     line = page.locator(".files li")
