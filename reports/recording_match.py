@@ -47,9 +47,7 @@ def match_line(row: RecordedFlight, logged: Flight | None, reader: Reader, may_a
         choices=choices,
         confirm=f"{logged.root}_0" if may_act and logged is not None and not row.confirmed else "",
         may_match=may_act,
-        may_log=may_act
-        and may_be_logged(row)
-        and access.may_now(reader.user, "log_flight", row.recording.aircraft),
+        may_log=may_act and may_be_logged(row) and access.may_now(reader.user, "log_flight", row.recording.aircraft),
         logged=logged,
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Count, Max
 
@@ -61,11 +62,11 @@ class RulesPage:
 def rules_page(user: User) -> RulesPage:
     """All rules in the order in which they are asked; six queries, however many findings there are."""
     findings = visible_to(user, Finding.objects.all())
-    found = {
+    found: dict[str, Any] = {
         row["rule"]: row
         for row in findings.order_by().values("rule").annotate(number=Count("id"), builds=Count("build", distinct=True))
     }
-    standing = dict(
+    standing: dict[str, int] = dict(
         findings.filter(state__in=STANDING).order_by().values("rule").annotate(n=Count("id")).values_list("rule", "n")
     )
     due = visible_to(user, DueItem.objects.all()).order_by().values("rule", "state").annotate(n=Count("id"))

@@ -104,7 +104,11 @@ class Schema(AutoSchema):
             errors[404] = "not found, or not yours"
         errors[400] = "refused, with every problem; code “confirm”: asked whether an unusual value is right"
         if self.method == "POST":
-            errors |= {404: "not found, or not yours", 409: "sent before with other content", 415: "in another form than this door takes"}
+            errors |= {
+                404: "not found, or not yours",
+                409: "sent before with other content",
+                415: "in another form than this door takes",
+            }
         described = {
             str(code): self._get_response_for_code(  # type: ignore[no-untyped-call]
                 OpenApiResponse(ProblemsSerializer, description=words), str(code), direction=direction

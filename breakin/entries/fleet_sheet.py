@@ -108,7 +108,7 @@ def _workbook(name: str, content: bytes) -> list[Sequence[str]]:
         sheet = book.worksheets[0]
         # The size a workbook states may be wrong; what it holds is counted instead.
         sheet.reset_dimensions()
-        found = []
+        found: list[Sequence[str]] = []
         for cells in sheet.iter_rows(max_row=MOST_ROWS + 50, max_col=200, values_only=True):
             found.append([_cell(value) for value in cells])
         return found
@@ -183,7 +183,8 @@ def _rows(name: str, lines: Sequence[Sequence[str]]) -> list[SheetRow]:
 
 
 def _places(name: str, heads: Sequence[str], numbered: bool) -> dict[int, str]:
-    problems, places = [], {}
+    problems: list[Problem] = []
+    places: dict[int, str] = {}
     for index, head in enumerate(heads):
         if not head or (numbered and index == 0):
             continue

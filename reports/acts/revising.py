@@ -21,7 +21,7 @@ _KEPT = (
 class ReviseForm(InstallForm):
     """The attributes of a seat as they are from a moment on, with the reason. Its engine and position stay."""
 
-    groups = (
+    groups: tuple[tuple[str, tuple[str, ...]], ...] = (
         ("From when, and why", ("at_date", "at_time", "reason")),
         ("Hour meters", ("basis_clock", "tach_per_hobbs")),
         ("Oil", ("min_oil_qt", "min_oil_source", "dipstick_offset_qt", "separator")),

@@ -51,7 +51,7 @@ FILL = ("filled", "oil_kind", "brand")
 class InstallForm(ActForm):
     """An engine into a position of an aircraft, and its first oil where a technician fills it in."""
 
-    groups = (
+    groups: tuple[tuple[str, tuple[str, ...]], ...] = (
         ("Where and when", ("registration", "position", "since_date", "since_time")),
         ("Hour meters", ("basis_clock", *(f"{kind}_h" for kind in MeterKind.values), "tach_per_hobbs")),
         ("Oil", ("min_oil_qt", "min_oil_source", "dipstick_offset_qt", "separator")),

@@ -112,7 +112,9 @@ class TestImport:
         assert found.kept
         build = Build.objects.get(number="B-9001")
         assert (build.kind, build.engine.serial, build.positions.count()) == ("overhaul", "E-9001", 4)
-        assert build.plans.get().template.name == "Nitrided steel"
+        template = build.plans.get().template
+        assert template is not None
+        assert template.name == "Nitrided steel"
         seat = Installation.objects.get(engine=build.engine)
         assert (seat.aircraft.registration, seat.basis_clock, seat.min_oil_qt) == ("QX-950", "tach", 4)
         # Midnight of that day at the airfield, UTC-6.

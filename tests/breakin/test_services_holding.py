@@ -16,6 +16,7 @@ from shop import access
 from shop.errors import Refusal
 from shop.models import AuditEvent
 from tests import factories
+from tests.api.doors import user_of
 from tests.factories import LONG_AGO, NOW, Cast, cast, flown
 
 pytestmark = pytest.mark.django_db
@@ -45,14 +46,13 @@ def test_the_old_holder_keeps_his_flights_and_the_new_one_sees_them_without_word
     """Sold during break-in: history stays with the engine, access goes by period."""
     sell(shop)
     after = flown(shop.build_1, 1.0, at=SOLD + timedelta(days=1), level_qt=6.0, by=shop.ben)
-    of_ada = access.visible_to(shop.ada.user, Flight.objects.all())
+    of_ada = access.visible_to(user_of(shop.ada), Flight.objects.all())
     assert after.flight.pk not in of_ada.values_list("pk", flat=True)
     assert of_ada.count() == 1
-    of_ben = {
-        row.pk: row.is_own for row in access.visible_to(shop.ben.user, Flight.objects.filter(aircraft=shop.aircraft_1))
-    }
-    assert of_ben == {of_ada.get().pk: False, after.flight.pk: True}
-    assert access.visible_to(shop.ben.user, FlightEngine.objects.all()).filter(engine=shop.build_1.engine).count() == 2
+    seen = access.visible_to(user_of(shop.ben), Flight.objects.filter(aircraft=shop.aircraft_1))
+    assert {row.pk: vars(row)["is_own"] for row in seen} == {of_ada.get().pk: False, after.flight.pk: True}
+    engines = access.visible_to(user_of(shop.ben), FlightEngine.objects.filter(engine=shop.build_1.engine))
+    assert engines.count() == 2
 
 
 def test_what_is_due_goes_to_the_new_holder(shop: Cast) -> None:

@@ -44,6 +44,7 @@ def test_heads_are_compared_at_equal_power():
     seen = seating_of([FIRST, later(22, pct=72.0)], [1, 2, 3, 4])
     assert seen.change_degf == pytest.approx(-16.0)
     assert seen.sign is False
+    assert seen.sigma_degf is not None
     assert seen.sigma_degf > FLIGHT_SIGMA_DEGF * math.sqrt(2)
 
 

@@ -12,6 +12,7 @@ from icalendar import Calendar
 
 from breakin.models import DueItem
 from shop.services import create_token, revoke_token
+from tests.api.doors import user_of
 from tests.factories import Cast
 
 pytestmark = pytest.mark.django_db
@@ -28,7 +29,7 @@ def due(shop: Cast, title: str, build=None, **fields) -> DueItem:
 
 
 def address(person, scope: str = "calendar") -> str:
-    _, secret = create_token(user=person.user, name="phone", scope=scope, now=timezone.now())
+    _, secret = create_token(user=user_of(person), name="phone", scope=scope, now=timezone.now())
     return f"/calendar/{secret}.ics"
 
 
@@ -74,10 +75,10 @@ def test_an_owner_reads_his_own_only_and_the_shop_reads_all(shop: Cast) -> None:
 
 def test_a_revoked_ended_or_other_secret_opens_nothing(shop: Cast) -> None:
     now = timezone.now()
-    revoked, secret = create_token(user=shop.ada.user, name="a", scope="calendar", now=now)
+    revoked, secret = create_token(user=user_of(shop.ada), name="a", scope="calendar", now=now)
     revoke_token(by=shop.ada, token=revoked, now=now)
     ended, old = create_token(
-        user=shop.ada.user, name="b", scope="calendar", now=now, expires=now + timedelta(seconds=1)
+        user=user_of(shop.ada), name="b", scope="calendar", now=now, expires=now + timedelta(seconds=1)
     )
     type(ended).objects.filter(pk=ended.pk).update(expires_at=now - timedelta(days=1))
     for path in (f"/calendar/{secret}.ics", f"/calendar/{old}.ics", address(shop.ben, "read"), "/calendar/rib_x.ics"):
@@ -95,7 +96,7 @@ def test_the_address_is_made_on_the_page_of_tokens_and_has_no_end(shop: Cast, as
     answer = as_person(shop.ada).post(PATH, {"name": "phone", "scope": "calendar", "days": "30"})
     (path,) = re.findall(r"/calendar/rib_[\w-]+\.ics", answer.content.decode())
     assert Client().get(path).status_code == 200
-    assert shop.ada.user.api_tokens.get().expires_at is None
+    assert user_of(shop.ada).api_tokens.get().expires_at is None
 
 
 def test_every_line_ends_and_is_folded_as_the_standard_asks(shop: Cast) -> None:
