@@ -71,7 +71,7 @@ def minutes_table(engine: EngineFlight) -> Table | None:
         for name, words in _BANDS
         if (span := engine.minutes.get(name)) is not None
     )
-    caption = "Minutes by the readings; at least and at most under one standard deviation of the power."
+    caption = "Minutes by the readings. Nine times in ten, or oftener, they lie from least to most."
     return Table(caption, ("Where", "Minutes", "At least and at most"), rows) if rows else None
 
 
