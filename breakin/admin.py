@@ -8,6 +8,8 @@ from breakin.models import (
     Assessment,
     AssessmentDay,
     ChannelMap,
+    CloseOutFile,
+    CloseOutProposal,
     DueItem,
     Finding,
     FindingVerdict,
@@ -26,11 +28,13 @@ from breakin.models import (
     PowerBlock,
     PriorAdoption,
     PriorProposal,
+    ProposalReturn,
     RecordedEngine,
     RecordedFlight,
     Recording,
     RecordingRead,
     RunInPlan,
+    Waiver,
 )
 from shop.admin_base import KeepsRowsAdmin, ReadOnlyAdmin
 
@@ -198,6 +202,30 @@ class RecordedEngineAdmin(ReadOnlyAdmin):
 class FlightMatchAdmin(ReadOnlyAdmin):
     list_display = ("at", "recorded_flight", "flight_root", "clock_shift_s", "by", "reason")
     list_select_related = ("recorded_flight__recording__aircraft", "by")
+
+
+@admin.register(Waiver)
+class WaiverAdmin(ReadOnlyAdmin):
+    list_display = ("at", "build", "criterion", "by")
+    list_select_related = ("build", "by")
+
+
+@admin.register(CloseOutProposal)
+class CloseOutProposalAdmin(ReadOnlyAdmin):
+    list_display = ("at", "build", "by")
+    list_select_related = ("build", "by")
+
+
+@admin.register(ProposalReturn)
+class ProposalReturnAdmin(ReadOnlyAdmin):
+    list_display = ("at", "by")
+    list_select_related = ("by",)
+
+
+@admin.register(CloseOutFile)
+class CloseOutFileAdmin(ReadOnlyAdmin):
+    list_display = ("signed_at", "build", "number", "proposed_by", "signed_by", "document_sha256")
+    list_select_related = ("build", "proposed_by", "signed_by")
 
 
 @admin.register(PhoneCall)

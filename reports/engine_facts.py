@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from breakin.models import FlightEngine, OilEvent
-from engines.models import Build, Engine, Inspection, Installation
+from engines.models import Build, BuildEvent, Engine, Inspection, Installation
 from reports import timeline
 from reports.inspect.photos import photos_by_root
 from reports.reader import Reader
@@ -53,14 +53,13 @@ def history(
     oil = within(OilEvent.objects.filter(engine=engine), "happened_at")
     checks = within(Inspection.objects.filter(engine=engine), "happened_at").select_related("performed_by")
     fact = ("entered_by", "on_behalf_of", "corrected_by")
-    events = build.events.select_related("by", "build") if build else ()
-    words = reader.staff or any(getattr(each, "is_own", False) for each in builds if each == build)
+    events = access.visible_to(reader.user, BuildEvent.objects.filter(build=build)).select_related("by", "build")
     told = timeline.newest_first(
         # A reading after the flight carries the moment of its end, and stands above it.
         timeline.oil(telling, list(oil.select_related(*fact))),
         timeline.flights(telling, list(flights)),
         timeline.inspections(telling, list(checks.select_related(*fact))),
-        timeline.build_events(list(events), words),
+        timeline.build_events(reader.user, list(events)),
         timeline.installations([row for row in installations if _touches(row, start, end)]),
     )
     shown = told if every else told[:SHOWN]

@@ -172,15 +172,15 @@ def _inspection(telling: Telling, row: Inspection) -> Entry:
     return replace(told, see_url=reverse("inspection", args=[row.pk]))
 
 
-def build_events(rows: Sequence[BuildEvent], words: bool) -> list[Entry]:
-    """What became of the build."""
+def build_events(user: User, rows: Sequence[BuildEvent]) -> list[Entry]:
+    """What became of the build. Reasons and persons are for whoever held the aircraft then."""
     return [
         Entry(
             at=row.at,
             kind="build",
             title=f"Build {row.build.number} {row.get_kind_display()}{_at_hours(row.hours)}",
-            lines=(row.reason,) if words and row.reason else (),
-            who=f"by {row.by.name}" if words and row.by else "",
+            lines=(row.reason,) if row.reason and access.words_are_for(user, row) else (),
+            who=f"by {row.by.name}" if row.by and access.words_are_for(user, row) else "",
         )
         for row in rows
     ]

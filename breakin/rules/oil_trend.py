@@ -313,7 +313,7 @@ def topping_high(picture: Picture) -> Answer:
 
 @rule(
     "O17",
-    version=1,
+    version=2,
     needs=("two readings", "plan"),
     severity="note",
     title="Reading that does not fit",
@@ -325,9 +325,11 @@ def bad_reading(picture: Picture) -> Answer:
 
 
 def _bad(picture: Picture) -> Iterator[Hit]:
+    # Dated by the newest reading, since it is the whole log that contradicts it: a later holder's, perhaps.
+    known_at = max((row.placed.event.at for row in picture.oil.readings), default=None)
     for bad in bad_readings(picture.oil):
         event = bad.row.placed.event
         text = f"{bad.row.level_qt:.2f} qt at {bad.row.placed.hours:.1f} h {bad.reason}. Left out of the estimate."
         numbers = {} if bad.off_qt is None else {"off_qt": bad.off_qt}
         evidence = (oil_evidence(event.root, f"{bad.row.level_qt:.2f} qt"),)
-        yield Hit(str(event.root), NOTE, text, MODEL, event.at, numbers, evidence)
+        yield Hit(str(event.root), NOTE, text, MODEL, known_at or event.at, numbers, evidence)

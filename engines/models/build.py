@@ -122,6 +122,8 @@ class BuildEvent(models.Model):
     detail = models.JSONField(default=dict, blank=True)
     recorded_at = models.DateTimeField(default=timezone.now)
 
+    ACCESS: ClassVar[Path] = Path(engine="build__engine", at="at")
+
     class Meta:
         ordering = ["at", "id"]
 

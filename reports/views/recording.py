@@ -79,7 +79,7 @@ def recorded_picture(request: HttpRequest, reader: Reader, recording_id: int, nu
     def made() -> HttpResponse:
         lines = drawn_lines(series, picture.channels, 0.0, picture.seconds, STILL_POINTS, reader.units)
         rooms = {side: room for side in sides if (room := drawn_room(series, side, 0.0, picture.seconds, STILL_POINTS))}
-        title = f"Power, temperatures and fuel flow of {row} over the clock"
+        title = f"Power, temperatures and fuel flow of {row.get_kind_display()} {row.number} over the clock"
         return HttpResponse(recording_svg(picture, lines, rooms, title), content_type="image/svg+xml")
 
     return _conditional(request, etag, made)

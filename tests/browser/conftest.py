@@ -16,9 +16,12 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
     return {**browser_type_launch_args, "executable_path": path, "args": arguments}
 
 
-@pytest.fixture(scope="package", autouse=True)
+@pytest.fixture(scope="session", autouse=True)
 def _django_beside_the_browser() -> Iterator[None]:
-    """The browser's driver runs an event loop in this thread, which Django would take for asynchronous code."""
+    """The browser's driver runs an event loop in this thread, which Django would take for asynchronous code.
+
+    Until the end of the session: the driver outlives the tests of this folder.
+    """
     before = os.environ.get("DJANGO_ALLOW_ASYNC_UNSAFE")
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
     yield
