@@ -37,8 +37,9 @@ with warnings.catch_warnings():
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 OPERATIONS = [
-    "me", "board", "due_items", "engine", "mark_bounced", "log_flight", "add_oil_event", "recordings", "send_recording",
-    "recording", "recording_columns", "close_outs", "close_out_document", "confirm_columns", "flight_candidates", "match_flight", "log_recorded_flight",
+    "me", "board", "due_items", "engine", "mark_bounced", "log_flight", "add_oil_event", "recordings",
+    "send_recording", "recording", "recording_columns", "close_outs", "close_out_document", "confirm_columns",
+    "flight_candidates", "match_flight", "log_recorded_flight",
 ]  # fmt: skip
 
 
