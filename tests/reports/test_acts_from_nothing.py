@@ -23,7 +23,8 @@ NUMBERS = {
     "source": "teaching numbers, not for flight", "revised_at_0": "2026-06-01", "revised_at_1": "12:00:00",
     "layout": "opposed", "cylinders": "4", "displacement_cuin": "354", "compression_ratio": "8.5", "rated_hp": "180",
     "rated_rpm": "2700", "induction": "natural", "fuel_system": "injected", "prop_control": "constant_speed",
-    "cooling": "air", "sump_full_qt": "8", "fuel_lb_per_gal": "6.0", "takeoff_ff_low_gph": "15.2", "takeoff_ff_high_gph": "16.8",
+    "cooling": "air", "sump_full_qt": "8", "fuel_lb_per_gal": "6.0",
+    "takeoff_ff_low_gph": "15.2", "takeoff_ff_high_gph": "16.8",
     "cht_watch_degf": "420", "cht_limit_degf": "500",
 }  # fmt: skip
 
