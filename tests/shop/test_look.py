@@ -56,6 +56,17 @@ def test_palette_and_stylesheet_name_the_same_colours() -> None:
     assert named_colours(dark.split("@media", 1)[0]) == palette.DARK
 
 
+def test_the_admin_has_the_colours_of_the_book() -> None:
+    """Once by the reader's system and once by the switch of the admin itself."""
+    sheet = (STATIC / "css" / "admin.css").read_text()
+    light, rest = sheet.split("@media (prefers-color-scheme: dark)", 1)
+    by_system, by_switch = rest.split("html[data-theme", 1)
+    for part, named in ((light, palette.LIGHT), (by_system, palette.DARK), (by_switch.split("}", 1)[0], palette.DARK)):
+        found = named_colours(part)
+        assert len(found) > 8
+        assert found == {name: named[name] for name in found}
+
+
 @pytest.mark.parametrize("colours", [palette.LIGHT, palette.DARK], ids=["light", "dark"])
 def test_every_ink_can_be_read_on_every_paper(colours: dict[str, str]) -> None:
     for paper in ("paper", "sheet"):
