@@ -16,7 +16,7 @@ from django.utils import timezone
 from shop.models import JobRun, User
 from tests.addresses import ROLES, Town, every_address, town
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 # Own rules below.
 PREFIXES = ("accounts/", "admin/")

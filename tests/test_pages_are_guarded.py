@@ -17,7 +17,7 @@ from shop.models import CustomerMember, User
 from tests import factories
 from tests.addresses import WORDS, Town, every_address, town
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 NEEDED = {
     "X-Content-Type-Options": "nosniff",

@@ -23,7 +23,7 @@ from shop.models import AuditEvent, JobRun, JobState
 from tests.breakin.ended_builds import ended_build, ended_fleet
 from tests.factories import NOW, Cast, assessment, cast, flown
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 NIGHT = NOW + timedelta(days=1)
 LATER = NIGHT + timedelta(hours=8)
 

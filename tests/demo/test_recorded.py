@@ -17,7 +17,7 @@ from reports.demo.stories.recorded import QX_111, QX_120
 from reports.demo.types import load_types
 from tests.demo.conftest import NOW
 
-pytestmark = pytest.mark.usefixtures("fleet", "db")
+pytestmark = [pytest.mark.usefixtures("fleet", "db"), pytest.mark.slow]
 
 
 def _recorded(registration: str) -> list[RecordedFlight]:
@@ -113,7 +113,6 @@ ALLOWED = {
 }
 
 
-@pytest.mark.slow
 def test_other_noise_in_the_recorders_changes_no_stop_and_no_call() -> None:
     noise = 1000
     people, _ = load_people(NOW)

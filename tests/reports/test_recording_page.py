@@ -23,7 +23,7 @@ from tests.factories import NOW, Cast, flown
 from tests.reports.portal_forms import error_at
 from tests.reports.recorded import SECONDS, engine_flight, recorded_flight, recording
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today"), pytest.mark.slow]
 
 BEGAN = NOW - timedelta(days=2, seconds=SECONDS)
 

@@ -18,6 +18,8 @@ from kombu.exceptions import ChannelError
 
 from shop.broker import recover, take_over
 
+pytestmark = pytest.mark.slow  # the queue of files, which no database takes part in
+
 REPO = Path(__file__).resolve().parents[2]
 
 

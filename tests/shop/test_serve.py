@@ -18,6 +18,7 @@ import pytest
 from shop.supervisor import Child, Supervisor
 from tests.shop.commands import Place, place
 
+pytestmark = pytest.mark.slow  # starts servers of its own, on SQLite
 linux_only = pytest.mark.skipif(not Path("/proc/self/maps").exists(), reason="looks at /proc")
 
 
