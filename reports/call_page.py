@@ -84,7 +84,7 @@ def call_page(aircraft: Aircraft, now: datetime) -> CallPage:
                 name=f"{row.build.engine}" + (f", {row.side.upper()}" if row.side in ("left", "right") else ""),
                 engine_id=row.build.engine_id,
                 state=f"{row.get_phase_display()}, {row.hours:.1f} h",
-                reason=row.call_reason,
+                reason=_not_among(row.call_reason, of_build.get(row.build_id, [])),
                 findings=tuple(of_build.get(row.build_id, ())),
             )
             for row in rows
@@ -101,6 +101,11 @@ def call_page(aircraft: Aircraft, now: datetime) -> CallPage:
         .first(),
         calls=tuple(PhoneCall.objects.filter(aircraft=aircraft).select_related("person", "by")[:HISTORY]),
     )
+
+
+def _not_among(reason: str, findings: list[Finding]) -> str:
+    """The reason of the board's row, unless a finding says it in full: the row has room for its beginning only."""
+    return "" if any(finding.text.startswith(reason) for finding in findings) else reason
 
 
 def _people(aircraft: Aircraft, held: Holding | None, now: datetime) -> tuple[Callee, ...]:

@@ -47,6 +47,15 @@ def test_the_page_says_whom_to_phone_and_why(shop: Cast, as_person: Any, hot: Fi
     assert "Call: none in the book" in page
 
 
+def test_a_reason_that_a_finding_says_in_full_is_said_once(shop: Cast, as_person: Any, hot: Finding) -> None:
+    """The row of the board holds the beginning of a long text only."""
+    Assessment.objects.filter(build=shop.build_1).update(call_reason="415 degF for ten mi")
+
+    page = text(as_person(shop.tom).get(address(shop)))
+
+    assert page.count("415 degF for ten mi") == page.count("415 degF for ten minutes.") == 1
+
+
 def test_a_call_is_kept_and_takes_up_what_was_talked_about(shop: Cast, as_person: Any, hot: Finding) -> None:
     answer = as_person(shop.tom).post(
         address(shop),
