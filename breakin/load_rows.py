@@ -43,7 +43,7 @@ BLOCK = _names(BlockFacts)
 OIL = _names(OilFacts, "at")
 INSPECTION = _names(InspectionFacts, "at")
 _TYPE = _names(TypeFacts, "designation", "revision", "source", "chart", "chart_fault")
-_PLAN = _names(PlanFacts, "follow_up_h", "idle_days", "stages", "credit")
+_PLAN = _names(PlanFacts, "follow_up_h", "follow_up_days", "idle_days", "stages", "credit")
 _INSTALLATION = _names(InstallationFacts, "registration", "place_name", "place_elevation_ft", "zone")
 _ON_FLIGHT = (
     "root",
@@ -96,6 +96,7 @@ def plan_facts(plan: RunInPlan, stages: list[PlanStage]) -> PlanFacts:
         **{name: getattr(plan, name) for name in _PLAN},
         credit=plan.credit,
         follow_up_h=tuple(float(hours) for hours in plan.follow_up_h),
+        follow_up_days=tuple(float(days) for days in plan.follow_up_days),
         idle_days=tuple(float(days) for days in plan.idle_days),
         stages=tuple(
             StageFacts(

@@ -141,6 +141,7 @@ def _body(variant: str, finish: Finish, stages: list[dict[str, Any]], **more: An
         "alarm_qt_h": round(limits.ceiling, 4),
         "oil_kind": OilKind.MINERAL.value,
         "follow_up_h": [10, 25, 50],
+        "follow_up_days": [30, 90, 180],
         "idle_days": [10, 14, 21, 30],
         "stages": stages,
         **more,

@@ -81,6 +81,7 @@ class PlanFacts:
     first_oil_from_h: float = 8.0
     first_oil_until_h: float = 12.0
     follow_up_h: tuple[float, ...] = ()
+    follow_up_days: tuple[float, ...] = ()
     idle_days: tuple[float, ...] = ()
     first_check_h: float = 25.0
     filter_table: Mapping[str, str] = field(default_factory=dict)

@@ -17,7 +17,7 @@ _TYPE = (
 _PLAN = (
     "revision", "variant", "source", "source_revision", "credit", "low", "expected_low_h", "expected_high_h",
     "minimum_h", "accept_qt_h", "watch_qt_h", "alarm_qt_h", "first_oil_h", "first_oil_from_h", "first_oil_until_h",
-    "follow_up_h", "issued_at", "reason",
+    "follow_up_h", "follow_up_days", "issued_at", "reason",
 )  # fmt: skip
 
 

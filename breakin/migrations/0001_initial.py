@@ -968,6 +968,14 @@ class Migration(migrations.Migration):
                     models.JSONField(default=list, help_text="hours after close-out, for example [10, 25, 50]"),
                 ),
                 (
+                    "follow_up_days",
+                    models.JSONField(
+                        blank=True,
+                        default=breakin.models.plan.follow_up_days,
+                        help_text="days after close-out, whichever comes first, as [30, 90, 180]",
+                    ),
+                ),
+                (
                     "idle_days",
                     models.JSONField(default=list, help_text="days without a flight: nudge, chase, call, manager"),
                 ),
@@ -1203,6 +1211,14 @@ class Migration(migrations.Migration):
                 (
                     "follow_up_h",
                     models.JSONField(default=list, help_text="hours after close-out, for example [10, 25, 50]"),
+                ),
+                (
+                    "follow_up_days",
+                    models.JSONField(
+                        blank=True,
+                        default=breakin.models.plan.follow_up_days,
+                        help_text="days after close-out, whichever comes first, as [30, 90, 180]",
+                    ),
                 ),
                 (
                     "idle_days",

@@ -13,6 +13,11 @@ from shop.access import Path
 from shop.models import Person
 
 
+def follow_up_days() -> list[int]:
+    """After how many days each follow-up is due where its hours have not been flown. Common practice, no source."""
+    return [30, 90, 180]
+
+
 class StageKind(models.TextChoices):
     GROUND = "ground", "ground budget"
     CLIMB = "climb", "climb"
@@ -48,6 +53,9 @@ class PlanBody(models.Model):
     first_oil_from_h = models.FloatField(default=8.0)
     first_oil_until_h = models.FloatField(default=12.0)
     follow_up_h = models.JSONField(default=list, help_text="hours after close-out, for example [10, 25, 50]")
+    follow_up_days = models.JSONField(
+        default=follow_up_days, blank=True, help_text="days after close-out, whichever comes first, as [30, 90, 180]"
+    )
     idle_days = models.JSONField(default=list, help_text="days without a flight: nudge, chase, call, manager")
     first_check_h = models.FloatField(default=25.0, help_text="compression and bores are not judged before")
     filter_table = models.JSONField(
