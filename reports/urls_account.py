@@ -2,10 +2,11 @@
 
 from django.urls import path
 
-from reports.views import calendar, tokens
+from reports.views import calendar, details, tokens
 
 urlpatterns = [
     path("calendar/<str:secret>.ics", calendar.calendar, name="calendar"),
+    path("account/", details.details, name="details"),
     path("account/tokens/", tokens.tokens, name="tokens"),
     path("account/tokens/<int:token_id>/revoke/", tokens.token_revoke, name="token_revoke"),
 ]

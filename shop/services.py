@@ -14,7 +14,7 @@ from django.db.models import Q
 
 from shop.access import STAFF, TECHNICIANS
 from shop.accounts import invitation_path
-from shop.errors import Refusal
+from shop.errors import Problem, Refusal
 from shop.models import (
     ApiToken,
     AuditEvent,
@@ -28,6 +28,7 @@ from shop.models import (
     User,
 )
 
+OWN_DETAILS = frozenset({"phone", "units", "zone", "quiet_from", "quiet_until"})
 _TOKEN_BYTES = 32
 _TOKEN_PREFIX = "rib_"  # noqa: S105 - tells a reader of a log what the string is
 
@@ -234,3 +235,35 @@ def revoke_token(*, by: Person | None, token: ApiToken, now: datetime) -> None:
     """The token opens nothing any more. Harmless when it was revoked before."""
     if ApiToken.objects.filter(pk=token.pk, revoked_at__isnull=True).update(revoked_at=now):
         audit(by=by, act="revoke_token", subject=token, now=now)
+
+
+@transaction.atomic
+def change_details(*, person: Person, now: datetime, **details: Any) -> Person:
+    """A person changes how the shop reaches and addresses him.
+
+    Parameters
+    ----------
+    details : any of `phone`, `units`, `zone`, `quiet_from`, `quiet_until`. Units and zone change what is shown and how
+        new numbers are read; what was written down before stays as it was.
+
+    Raises
+    ------
+    Refusal : a zone or units that there are not.
+    """
+    unknown = sorted(set(details) - OWN_DETAILS)
+    if unknown:
+        raise TypeError(f"not for a person to change: {unknown}")
+    person = Person.objects.select_for_update().get(pk=person.pk)
+    changed = [name for name, value in details.items() if getattr(person, name) != value]
+    for name in changed:
+        setattr(person, name, details[name])
+    try:
+        person.full_clean(validate_unique=False, validate_constraints=False)
+    except ValidationError as error:
+        raise Refusal(
+            Problem(name, message) for name, messages in error.message_dict.items() for message in messages
+        ) from None
+    if changed:
+        person.save(update_fields=changed)
+        audit(by=person, act="change_details", subject=person, now=now, detail={"changed": sorted(changed)})
+    return person
