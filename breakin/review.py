@@ -7,7 +7,7 @@ from typing import Any
 
 from breakin.picture.picture import Picture
 from breakin.record import WaiverFacts
-from breakin.rules.afterwards import closed_at_h
+from breakin.rules.afterwards import follow_ups_ahead
 from breakin.rules.criteria import OPEN_ITEMS, Criterion, criteria_of
 from breakin.rules.oil import settling
 
@@ -80,9 +80,7 @@ def phase_of(picture: Picture, review: Review) -> str:
     """The phase of a build, as in breakin.models.Phase."""
     record, credit = picture.record, picture.power.credit
     if record.state == "closed":
-        plan, closed = record.plan, closed_at_h(picture)
-        ahead = bool(plan and closed and plan.follow_up_h and picture.hours < closed[1] + max(plan.follow_up_h))
-        return "follow_up" if ahead else "closed"
+        return "follow_up" if follow_ups_ahead(picture) else "closed"
     if record.state in ("incomplete", "superseded"):
         return "incomplete"
     if not record.installed_now and any(row.ended_on is None for row in record.preservations):

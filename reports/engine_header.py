@@ -175,6 +175,8 @@ def plan_facts(plan: RunInPlan, units: str) -> tuple[Fact, ...]:
     """The numbers of a plan."""
     bands = ", ".join(f"{name}: {low:g} to {high:g}\u202f%" for name, (low, high) in sorted(plan.credit.items()))
     follow = ", ".join(f"+{hours:g}{H}" for hours in plan.follow_up_h)
+    days = ", ".join(f"{days:g}" for days in plan.follow_up_days)
+    by_days = f", or {days} days, whichever come first" if days else ""
     return (
         ("Plan", plan.variant, f"revision {plan.revision}"),
         ("Follows", plan.source, plan.source_revision),
@@ -195,7 +197,7 @@ def plan_facts(plan: RunInPlan, units: str) -> tuple[Fact, ...]:
             f"{plan.first_oil_h:g}{H}",
             f"window {plan.first_oil_from_h:g} to {plan.first_oil_until_h:g}{H}",
         ),
-        ("Follow-ups", follow or "none", "after close-out" if follow else ""),
+        ("Follow-ups", follow or "none", f"after close-out{by_days}" if follow else ""),
     )
 
 

@@ -14,6 +14,7 @@ from breakin.models import CloseOutProposal
 from breakin.record import BuildRecord
 from breakin.review import Review
 from breakin.rules import RULES
+from breakin.rules.afterwards import follow_ups
 from breakin.rules.criteria import Criterion
 from breakin.rules.sealed import facts_of
 from engines.models import Build
@@ -145,9 +146,10 @@ def _follow_ups(record: BuildRecord, judgement: Judgement) -> list[dict[str, Any
         {
             "after_h": ahead,
             "at_h": hours + ahead,
+            "after_days": days,
             "asks": f"{asks}; the confirming window" if place == 0 else asks,
         }
-        for place, ahead in enumerate(sorted(record.plan.follow_up_h))
+        for place, (ahead, days) in enumerate(follow_ups(record.plan))
     ]
 
 

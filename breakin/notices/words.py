@@ -105,7 +105,8 @@ def _facts(build: Build, due: DueItem | None, person: Person) -> tuple[tuple[str
     if due is not None and due.due_h is not None:
         rows.append(("Due at", show(due.due_h, Kind.HOURS, person.units)))
     if due is not None and due.due_at is not None:
-        rows.append(("Asked for since" if due.state in ("due", "late") else "Due", localwhen(due.due_at, person.zone)))
+        since = "Asked for since" if due.state in ("due", "late") else "Due"
+        rows.append((since if due.due_h is None else "Or on", localwhen(due.due_at, person.zone)))
     if due is not None and due.forecast_on is not None:
         rows.append(("Likely reached", f"{due.forecast_on.day} {due.forecast_on:%b %Y}"))
     return tuple(rows)

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, time
+from itertools import zip_longest
 
 from breakin.picture.picture import Picture
+from breakin.record import InspectionFacts, PlanFacts
 from breakin.rules.base import Answer, Asked, rule
 from breakin.rules.confirming import confirming
 from breakin.rules.reminders import DAY, LADDER, answered, forecast_ends, forecast_on, step_by_time
 
 PRESERVATION_CHASE_DAYS, PRESERVATION_MANAGER_DAYS = 14, 14
-FOLLOW_UP_NUDGE, FOLLOW_UP_CALL, FOLLOW_UP_MANAGER = 0.8, 1.2, 1.5
+FOLLOW_UP_NUDGE, FOLLOW_UP_CALL = 0.8, 1.2
+FOLLOW_UP_STEPS = ((FOLLOW_UP_NUDGE, 1), (1.0, 2), (FOLLOW_UP_CALL, 3), (1.5, 4))  # shares of its hours or its days
 
 
 @rule(
@@ -57,12 +62,12 @@ def closed_at_h(picture: Picture) -> tuple[datetime, float] | None:
 
 @rule(
     "N7",
-    version=1,
+    version=2,
     needs=("plan",),
     severity="none",
     title="Follow-up",
-    text="After close-out the loss is looked at again at the plan's hours: nudge at four fifths, chase when due, a "
-    "call a fifth later, the manager at half as much again.",
+    text="After close-out the loss is looked at again at the plan's hours or days, whichever come first: nudge at four "
+    "fifths, chase when due, a call a fifth later, the manager at half as much again.",
     judges_log_only=True,
 )
 def follow_up(picture: Picture) -> Answer:
@@ -71,38 +76,74 @@ def follow_up(picture: Picture) -> Answer:
         return Answer("not applicable", "The build has not been closed out.")
     at, base = closed
     checks = [one for one in picture.record.inspections if one.kind == "oil_check" and one.at > at]
-    asked = []
-    for ahead in plan.follow_up_h:
-        done = next((one for one in checks if picture.clock.hours_at(one.at) >= base + 0.8 * ahead - 1e-9), None)
-        ran = picture.clock.hours - base
-        lines = ((FOLLOW_UP_NUDGE, 1), (1.0, 2), (FOLLOW_UP_CALL, 3), (FOLLOW_UP_MANAGER, 4))
-        reached = 0 if done else max((level for share, level in lines if ran >= share * ahead - 1e-9), default=0)
-        # A build that was opened again is watched as a break-in; its follow-ups wait until it is closed once more.
-        state = "done" if done else ("waiting", "due_soon", "due", "late", "late")[reached]
-        if picture.record.state == "open" and not done:
-            continue
-        due_h = base + ahead
-        asked.append(
-            Asked(
-                occurrence=f"{at.date().isoformat()} +{ahead:g} h",
-                kind="follow_up",
-                title=f"Follow-up at +{ahead:g} h",
-                text=f"Follow-up at {due_h:.1f} h, {ahead:g} h after close-out: oil rate, filter, compression."
-                f"{_confirmed(picture) if ahead == min(plan.follow_up_h) else ''}",
-                state=state,
-                opened_at=at,
-                escalation="" if done else LADDER[reached],
-                from_h=base + FOLLOW_UP_NUDGE * ahead,
-                due_h=due_h,
-                late_h=base + FOLLOW_UP_CALL * ahead,
-                forecast_on=None if done else forecast_on(picture, due_h),
-                closed_at=done.at if done else None,
-                closed_by_kind="inspection" if done else "",
-                closed_by_root=done.root if done else None,
-                changes_at=forecast_ends(picture, None if done else due_h),
-            )
-        )
-    return answered(asked, "No follow-up is due.")
+    asked = [_one(picture, at, base, ahead, days, checks) for ahead, days in follow_ups(plan)]
+    # A build that was opened again is watched as a break-in; its follow-ups wait until it is closed once more.
+    if picture.record.state == "open":
+        asked = [item for item in asked if item.state == "done"]
+    ends = () if not plan.follow_up_days else (at + max(plan.follow_up_days) * DAY,)
+    return replace(answered(asked, "No follow-up is due."), changes_at=ends)
+
+
+def follow_ups(plan: PlanFacts) -> tuple[tuple[float, float | None], ...]:
+    """Each follow-up of a plan: hours and days after close-out, in order. A plan without days asks by hours alone."""
+    days = sorted(plan.follow_up_days)[: len(plan.follow_up_h)]
+    return tuple(zip_longest(sorted(plan.follow_up_h), days))
+
+
+def follow_ups_ahead(picture: Picture) -> bool:
+    """Is the last follow-up still to come, by its hours and by its days?"""
+    closed, plan = closed_at_h(picture), picture.record.plan
+    if closed is None or plan is None or not plan.follow_up_h:
+        return False
+    at, base = closed
+    hours, days = follow_ups(plan)[-1]
+    return picture.hours < base + hours and (days is None or picture.now < at + days * DAY)
+
+
+def _one(
+    picture: Picture, at: datetime, base: float, ahead: float, days: float | None, checks: Sequence[InspectionFacts]
+) -> Asked:
+    """One follow-up: so many hours after the close-out at `base`, or so many days after its moment."""
+    plan, ran = picture.record.plan, picture.clock.hours - base
+    wait = None if days is None else days * DAY
+    done = next(
+        (
+            one
+            for one in checks
+            if picture.clock.hours_at(one.at) >= base + FOLLOW_UP_NUDGE * ahead - 1e-9
+            or (wait is not None and one.at >= at + FOLLOW_UP_NUDGE * wait)
+        ),
+        None,
+    )
+    by_hours = max((level for share, level in FOLLOW_UP_STEPS if ran >= share * ahead - 1e-9), default=0)
+    steps = [] if wait is None else [(at + share * wait, level) for share, level in FOLLOW_UP_STEPS]
+    by_days, moments = step_by_time(picture.now, steps)
+    reached = 0 if done else max(by_hours, by_days)
+    due_h = base + ahead
+    due_at = None if wait is None else at + wait
+    foretold = None if done else forecast_on(picture, due_h)
+    or_days = f" or {days:g} days" if days is not None else ""
+    first_of = ", whichever comes first" if days is not None else ""
+    first = plan is not None and ahead == min(plan.follow_up_h)
+    return Asked(
+        occurrence=f"{at.date().isoformat()} +{ahead:g} h",
+        kind="follow_up",
+        title=f"Follow-up at +{ahead:g} h{or_days}",
+        text=f"Follow-up at {due_h:.1f} h, {ahead:g} h{or_days} after close-out{first_of}: oil rate, "
+        f"filter, compression.{_confirmed(picture) if first else ''}",
+        state="done" if done else ("waiting", "due_soon", "due", "late", "late")[reached],
+        opened_at=at,
+        escalation="" if done else LADDER[reached],
+        from_h=base + FOLLOW_UP_NUDGE * ahead,
+        due_h=due_h,
+        late_h=base + FOLLOW_UP_CALL * ahead,
+        due_at=due_at,
+        forecast_on=foretold if foretold and (due_at is None or foretold <= due_at.date()) else None,
+        closed_at=done.at if done else None,
+        closed_by_kind="inspection" if done else "",
+        closed_by_root=done.root if done else None,
+        changes_at=() if done else (*moments, *forecast_ends(picture, due_h)),
+    )
 
 
 def _confirmed(picture: Picture) -> str:

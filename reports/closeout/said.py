@@ -123,7 +123,15 @@ def _findings(document: Document) -> Section:
 
 def _ahead(document: Document) -> Section:
     versions = document["versions"]
-    rows = [(f"+{row['after_h']:g}\u202fh", hours(row["at_h"]), row["asks"]) for row in document["follow_ups"]]
+    rows = [
+        (
+            f"+{row['after_h']:g}\u202fh",
+            hours(row["at_h"]),
+            "-" if row.get("after_days") is None else f"{row['after_days']:g} days after close-out",
+            row["asks"],
+        )
+        for row in document["follow_ups"]
+    ]
     return Section(
         "Follow-ups and how to check this file",
         (
@@ -145,5 +153,5 @@ def _ahead(document: Document) -> Section:
                 for row in document["build"]["earlier_files"]
             ),
         ),
-        table("Follow-ups after the close-out", ("After", "At", "What is looked at"), rows),
+        table("Follow-ups after the close-out", ("After", "At", "At the latest", "What is looked at"), rows),
     )

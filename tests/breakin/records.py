@@ -86,6 +86,7 @@ PLAN = PlanFacts(
     watch_qt_h=0.29,
     alarm_qt_h=0.58,
     follow_up_h=(10.0, 25.0, 50.0),
+    follow_up_days=(30.0, 90.0, 180.0),
     idle_days=(10.0, 14.0, 21.0, 30.0),
     stages=(
         StageFacts("hour_1", ((60.0, "75"),), 2.0, 2450.0),

@@ -15,7 +15,7 @@ import pytest
 from breakin.picture.picture import Picture
 from breakin.record import BuildRecord, EventFacts, PreservationFacts
 from breakin.rules import RULES
-from tests.breakin.records import OPENED, SEAT, after, checked, level, metered, record, run
+from tests.breakin.records import OPENED, SEAT, after, checked, level, metered, record, run, with_plan
 
 
 def ask(one: BuildRecord, rule: str, now: datetime) -> Any:
@@ -168,6 +168,39 @@ CLOSED = EventFacts("closed_out", after(10), 10.0)
 def test_a_follow_up_is_due_by_the_hours_after_close_out(hours: float, state: tuple[str, str]) -> None:
     one = record(run(1, 10.0), run(11, hours), state="closed", closed_at=after(10), events=(CLOSED,))
     assert due(one, "N7", after(12))[0] == state
+
+
+@pytest.mark.parametrize(
+    ("days", "state"),
+    [
+        (23.9, ("waiting", "")),
+        (24.0, ("due_soon", "nudge")),
+        (30.0, ("due", "chase")),
+        (36.0, ("late", "call")),
+        (45.0, ("late", "manager")),
+    ],
+)
+def test_a_follow_up_is_due_by_the_days_after_close_out_where_its_hours_were_not_flown(
+    days: float, state: tuple[str, str]
+) -> None:
+    one = record(run(1, 10.0), run(11, 1.0), state="closed", closed_at=after(10), events=(CLOSED,))
+    assert due(one, "N7", after(10 + days))[0] == state
+    first = ask(one, "N7", after(10 + days)).asked[0]
+    assert (first.due_h, first.due_at) == (20.0, after(40))
+
+
+@pytest.mark.parametrize(("day", "state"), [(33, ["late"]), (34, ["done"])])
+def test_an_oil_check_closes_a_follow_up_from_four_fifths_of_its_days_on(day: int, state: list[str]) -> None:
+    one = record(run(1, 10.0), run(11, 1.0), state="closed", closed_at=after(10), events=(CLOSED,))
+    one = replace(one, inspections=(checked(day, "oil_check"),))
+    assert [found for found, _ in due(one, "N7", after(48))] == [*state, "waiting", "waiting"]
+
+
+def test_a_plan_without_days_asks_by_hours_alone() -> None:
+    one = record(run(1, 10.0), run(11, 1.0), state="closed", closed_at=after(10), events=(CLOSED,))
+    told = ask(with_plan(one, follow_up_days=()), "N7", after(400))
+    assert [(item.state, item.due_at) for item in told.asked] == [("waiting", None)] * 3
+    assert told.changes_at == ()
 
 
 def test_an_oil_check_closes_the_follow_up_it_came_in_time_for() -> None:

@@ -220,7 +220,7 @@ def test_the_document_holds_every_part_of_the_file(sealed: CloseOutFile) -> None
     assert (document["proposed"]["by"], document["signed"]["by"]) == ("Tom", "Cora")
     assert document["file"]["reservations"][0] == "Winter kit fitted."
     assert any("oil analysis" in line for line in document["missing"])
-    assert [row["after_h"] for row in document["follow_ups"]] == [10, 25, 50]
+    assert [(row["after_h"], row["after_days"]) for row in document["follow_ups"]] == [(10, 30), (25, 90), (50, 180)]
     assert document["follow_ups"][0]["at_h"] == 20.8
     assert factories.assessment(sealed.build).detail["oil"]["rate_qt_h"] == pytest.approx(
         document["assessment"]["oil"]["rate_qt_h"], abs=1e-6
