@@ -56,7 +56,7 @@ class DetailsForm(BookForm):
         error_messages={"required": "Type a time, like 21:00.", "invalid": "This is no time. Type it like 21:00."},
     )
     quiet_until = forms.TimeField(
-        label="until",
+        label="Messages again from",
         widget=forms.TimeInput({"type": "time"}, format="%H:%M"),
         error_messages={"required": "Type a time, like 07:00.", "invalid": "This is no time. Type it like 07:00."},
     )
