@@ -30,7 +30,7 @@ from breakin.calc.oil.estimate import estimate
 from breakin.calc.oil.prior import Prior, partial_prior
 from breakin.calc.oil.windows import ANCHOR_U_QT
 from breakin.picture.clock import Clock, PlacedOil, place_oil
-from breakin.record import BuildRecord
+from breakin.record import BuildRecord, InspectionFacts
 
 DRIPS = 2  # belly oil from here on is an open leak
 FINISH_SLOWEST_FIRST = ("chrome", "nitrided", "plain_steel", "through_hardened", "nickel")
@@ -204,7 +204,10 @@ def oil_of(
 
 
 def _leaks(record: BuildRecord, placed: Sequence[PlacedOil]) -> list[Leak]:
-    """Spans with an open leak: from the look before the one that saw it until a leak check finds nothing."""
+    """Spans with an open leak: from the look before the one that saw it until a leak check finds nothing.
+
+    A leak that a check found and fixed at once was open since the last look that saw none.
+    """
     checks = [row for row in record.inspections if row.kind == "leak"]
     seen: list[tuple[datetime, float]] = []
     before_h = 0.0
@@ -218,6 +221,8 @@ def _leaks(record: BuildRecord, placed: Sequence[PlacedOil]) -> list[Leak]:
     for check in checks:
         if check.result != "normal":
             seen.append((check.at, max((hours for at, hours in hours_by_time if at <= check.at), default=0.0)))
+        elif any((spot.get("grade") or 0) >= DRIPS for spot in check.results.get("spots", ())):
+            seen += _before_it_was_fixed(record, check, checks, placed)
     spans: list[Leak] = []
     for at, from_h in sorted(seen):
         if spans and (spans[-1][3] is None or at <= spans[-1][3]):
@@ -226,6 +231,20 @@ def _leaks(record: BuildRecord, placed: Sequence[PlacedOil]) -> list[Leak]:
         later = max((hours for moment, hours in hours_by_time if fixed and moment <= fixed), default=from_h)
         spans.append((from_h, None if fixed is None else later, at, fixed))
     return spans
+
+
+def _before_it_was_fixed(
+    record: BuildRecord, check: InspectionFacts, checks: Sequence[InspectionFacts], placed: Sequence[PlacedOil]
+) -> list[tuple[datetime, float]]:
+    """Of a leak found and fixed in one look: the first oil event that it may have shadowed, and the hours it is open
+    from, at the last look at the belly or the engine that saw it dry. None where no oil event lies between.
+    """
+    dry = [one.at for one in checks if one.at < check.at]
+    belly = ((row.event.at, row.event.belly_oil) for row in placed)
+    dry += [at for at, oil in belly if oil is not None and oil < DRIPS and at < check.at]
+    clean_at = max(dry, default=record.opened_at)
+    from_h = max((row.hours for row in placed if row.event.at <= clean_at), default=0.0)
+    return [(row.event.at, from_h) for row in placed if clean_at < row.event.at < check.at][:1]
 
 
 def _rows(record: BuildRecord, clock: Clock, placed: Sequence[PlacedOil], leaks: Sequence[Leak]) -> tuple[OilRow, ...]:

@@ -1,6 +1,7 @@
 """Every rule, in the order in which they are asked and shown. To add one: write it in its group's module."""
 
 from breakin.rules import (
+    aboard,
     afterwards,
     circuits,
     clocks,
@@ -11,6 +12,7 @@ from breakin.rules import (
     inspections,
     oil,
     oil_level,
+    oil_partial,
     oil_pressure,
     oil_trend,
     power,
@@ -42,6 +44,7 @@ __all__ = [
     "Asked",
     "Hit",
     "Rule",
+    "aboard",
     "afterwards",
     "circuits",
     "clocks",
@@ -52,6 +55,7 @@ __all__ = [
     "inspections",
     "oil",
     "oil_level",
+    "oil_partial",
     "oil_pressure",
     "oil_trend",
     "power",

@@ -286,12 +286,12 @@ def _idle(
 
 @rule(
     "N6",
-    version=1,
+    version=2,
     needs=("flight",),
     severity="none",
     title="Leak and torque look after flight 1",
     text="Cowls off after the first flight: leaks, chafe, clamps, the maker's torque list. Nudge at landing, chase the "
-    "next day, a call when the second flight is logged without it, the manager the same day.",
+    "next day; when the second flight is logged without it, a call, and the manager is told at once.",
     judges_log_only=True,
 )
 def leak_look(picture: Picture) -> Answer:
@@ -303,7 +303,8 @@ def leak_look(picture: Picture) -> Answer:
     done = looks[0] if looks else None
     steps = [(first.at, 1), (first.at + DAY, 2)]
     if len(flights) > 1:
-        steps += [(flights[1].run.received_at, 3), (flights[1].run.received_at + DAY, 4)]
+        # Its people are told of the step below as well, so that the call is made all the same.
+        steps.append((flights[1].run.received_at, 4))
     reached, moments = step_by_time(picture.now, steps)
     item = Asked(
         occurrence=str(first.root),

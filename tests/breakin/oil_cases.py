@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from breakin.record import BuildRecord, OilFacts, PositionFacts, RunFacts
-from tests.breakin.records import SEAT, Case, added, after, blocks, level, record, root, run
+from breakin.record import BuildRecord, InspectionFacts, OilFacts, PositionFacts, RunFacts
+from tests.breakin.records import SEAT, Case, added, after, blocks, checked, level, record, root, run
 
 HALF_LIGHT = blocks((30, 24.66), (60, 18.0))
 PARTIAL = tuple(PositionFacts(number, number == 3, "nitrided") for number in range(1, 5))
@@ -95,6 +95,18 @@ def partial(before: float, now: float, flights: int) -> BuildRecord:
     return record(*runs_now, oil=oil_now, kind="cylinder", positions=PARTIAL, **earlier)
 
 
+def looked(kind: str, *each: float) -> InspectionFacts:
+    """A look at four cylinders on the evening of the first day: psi of 80, or grades."""
+    by_number = {str(number): value for number, value in enumerate(each, start=1)}
+    results = {"input_psi": 80.0, "readings": by_number} if kind == "compression" else {"grades": by_number}
+    return replace(checked(1, kind), results=results)
+
+
+def renewed(hours: float, *looks: InspectionFacts) -> BuildRecord:
+    """Cylinder no. 3 of four replaced, and so many hours flown before these looks."""
+    return record(run(1, hours), kind="cylinder", positions=PARTIAL, inspections=looks)
+
+
 def reseated(one: BuildRecord, day: float, **more: Any) -> BuildRecord:
     """The same log with something different about the seat from this day on."""
     before, since = replace(SEAT, until=after(day)), replace(SEAT, id=2, since=after(day), **more)
@@ -171,6 +183,14 @@ OIL_CASES: list[Case] = [
     ("a partial build at the rate before is fine", "O12", partial(0.12, 0.1, 14), []),
     ("one at twice the rate before asks for a call", "O12", partial(0.12, 0.3, 14), [3]),
     ("one at twice the rate before is not compared before 15 h", "O12", partial(0.12, 0.3, 10), []),
+    # The new cylinder beside the others: 5 psi, from 15 h on, and grade 1.
+    ("a new cylinder 5 psi under the others is fine", "O19", renewed(16, looked("compression", 70, 70, 65, 70)), []),
+    ("one 6 psi under them is watched", "O19", renewed(16, looked("compression", 70, 70, 64, 70)), [2]),
+    ("one 6 psi under them is not judged before 15 h", "O19", renewed(14, looked("compression", 70, 70, 64, 70)), []),
+    ("one of the others under the new one is not its matter", "O19", renewed(
+        16, looked("compression", 70, 60, 70, 70)), []),
+    ("a new bore of grade 1 is fine", "O19", renewed(8, looked("borescope", 2, 2, 1, 2)), []),
+    ("a new bore of grade 2 is watched", "O19", renewed(8, looked("borescope", 0, 0, 2, 0)), [2]),
     # What the estimate sees in the whole log.
     ("a settled loss does not climb", "O14", GOOD_FIT, []),
     ("a loss that climbs over the accept rate asks for a call", "O14", logged(climbing(0.03), 20), [3]),

@@ -23,7 +23,7 @@ from shop.errors import Refusal
 from tests import factories
 from tests.breakin.inspection_cases import look, sampled
 from tests.breakin.oil_cases import falling, filled, levels, logged, reseated, steady
-from tests.breakin.records import SEAT, added, checked, level, record, run, with_plan, with_type
+from tests.breakin.records import SEAT, added, after, checked, level, record, run, with_plan, with_type
 from tests.breakin.stories import asked, judged, lacking, said, severities, words
 
 TWELVE = {"sump_full_qt": 12.0}
@@ -125,6 +125,20 @@ def test_23_a_leak_is_looked_for_and_never_counts_for_or_against_settling() -> N
     fixed = judged(leaking(checked(10, "leak")))
     assert not fixed.detail["oil"]["leak_open"]
     assert any(row["from_h"] >= 15.0 - 1e-6 and row["assessable"] for row in fixed.detail["oil"]["windows"])
+
+
+def test_a_leak_found_and_fixed_in_one_look_shadows_the_loss_since_the_last_dry_look() -> None:
+    one = logged(steady(0.05), 9)
+    oil = tuple(replace(row, belly_oil=0 if row.at < after(4) else None) for row in one.oil)
+    found = replace(checked(7, "leak"), results={"spots": [{"where": "rocker cover", "grade": 2, "fixed": True}]})
+    made = judged(replace(one, oil=oil, inspections=(found,)))
+    told = made.detail["oil"]
+    assert not told["leak_open"]
+    assert told["leak"] == [[pytest.approx(4.5), pytest.approx(10.5)]]
+    shadowed = [row for row in told["entries"] if row["leak_open"]]
+    assert [row["hours"] for row in shadowed] == pytest.approx([6.0, 7.5, 9.0, 10.5])
+    film = replace(found, results={"spots": [{"where": "rocker cover", "grade": 1, "fixed": True}]})
+    assert judged(replace(one, oil=oil, inspections=(film,))).detail["oil"]["leak"] == []
 
 
 def test_24_the_loss_before_and_after_an_oil_separator_is_not_compared() -> None:

@@ -143,7 +143,7 @@ def test_preservation_is_not_asked_of_an_installed_engine() -> None:
 def test_leak_look_is_called_for_when_flight_two_is_logged_without_it() -> None:
     assert due(record(run(1)), "N6", after(1, 1)) == [("due", "nudge")]
     assert due(record(run(1)), "N6", after(2)) == [("due", "chase")]
-    assert due(record(run(1), run(2)), "N6", after(2, 1)) == [("late", "call")]
+    assert due(record(run(1), run(2)), "N6", after(2, 1)) == [("late", "manager")]
     assert due(record(run(1), run(2), inspections=(checked(1, "leak"),)), "N6", after(2, 1)) == [("done", "")]
 
 

@@ -201,6 +201,7 @@ CASES: list[Case] = [
         [CALL],
     ),
     ("a flight that was made under the minimum asks for a call", "O9", record(run(1), oil=(BEFORE_BELOW,)), [CALL]),
+    ("under the minimum and not flown is fine", "O9", record(oil=(BEFORE_BELOW,)), []),
     (
         "under the minimum, filled, then flown is fine",
         "O9",
