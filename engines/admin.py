@@ -160,7 +160,7 @@ class BuildAdmin(ReadOnlyAdmin):
 class CylinderPositionAdmin(ReadOnlyAdmin):
     list_display = ("build", "number", "disturbed", "finish", "ring_lot")
     list_select_related = ("build__engine__engine_type",)
-    search_fields = ("ring_lot", "barrel_serial", "build__number")
+    search_fields = ("ring_lot", "barrel_lot", "barrel_serial", "build__number")
 
 
 @admin.register(BuildEvent)

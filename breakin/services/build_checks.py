@@ -22,6 +22,7 @@ class PositionEntry:
     disturbed: bool = True
     finish: str = ""
     barrel_serial: str = ""
+    barrel_lot: str = ""
     bore: str = ""
     ring_lot: str = ""
     ring_facing: str = ""

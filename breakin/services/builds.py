@@ -139,6 +139,8 @@ def record_cell_run(
     oil_kind: str = "",
     oil_used_qt: float | None = None,
     cht_max_degf: float | None = None,
+    full_throttle_ff_gph: float | None = None,
+    leaks: str = "",
     note: str = "",
     now: datetime,
 ) -> CellRun:
@@ -160,6 +162,13 @@ def record_cell_run(
         problems.append(Problem("oil_used_qt", f"{oil_used_qt:g} qt is outside 0 to 20 qt. Check the unit."))
     if cht_max_degf is not None and not 50 <= cht_max_degf <= 600:
         problems.append(Problem("cht_max_degf", f"{cht_max_degf:g} degF is outside 50 to 600 degF. Check the unit."))
+    if full_throttle_ff_gph is not None and not 0 < full_throttle_ff_gph <= 400:
+        problems.append(
+            Problem(
+                "full_throttle_ff_gph",
+                f"{full_throttle_ff_gph:g} gal/h is outside 0 to 400 gal/h. Check the unit.",
+            )
+        )
     if problems:
         raise Refusal(problems)
     run = CellRun.objects.create(
@@ -170,6 +179,8 @@ def record_cell_run(
         oil_kind=oil_kind,
         oil_used_qt=oil_used_qt,
         cht_max_degf=cht_max_degf,
+        full_throttle_ff_gph=full_throttle_ff_gph,
+        leaks=leaks.strip(),
         note=note,
     )
     audit(by=by, act="record_cell_run", subject=run, now=now)

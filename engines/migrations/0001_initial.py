@@ -105,6 +105,8 @@ class Migration(migrations.Migration):
                 ("oil_kind", models.CharField(blank=True, max_length=40)),
                 ("oil_used_qt", models.FloatField(blank=True, null=True)),
                 ("cht_max_degf", models.FloatField(blank=True, null=True)),
+                ("full_throttle_ff_gph", models.FloatField(blank=True, null=True)),
+                ("leaks", models.CharField(blank=True, help_text="empty = nothing was said", max_length=400)),
                 ("note", models.TextField(blank=True)),
             ],
         ),
@@ -129,6 +131,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("barrel_serial", models.CharField(blank=True, max_length=40)),
+                ("barrel_lot", models.CharField(blank=True, max_length=40)),
                 ("bore", models.CharField(blank=True, help_text="std, +005, +010", max_length=16)),
                 ("ring_lot", models.CharField(blank=True, max_length=40)),
                 ("ring_facing", models.CharField(blank=True, max_length=40)),
@@ -172,6 +175,14 @@ class Migration(migrations.Migration):
                     "numbering",
                     models.CharField(
                         blank=True, help_text="where cylinder no. 1 sits, seen from the pilot", max_length=120
+                    ),
+                ),
+                (
+                    "cylinder_map",
+                    models.JSONField(
+                        blank=True,
+                        help_text="[[left, right], ...] from the front row back, seen from the pilot's seat; null for a gap",
+                        null=True,
                     ),
                 ),
                 ("displacement_cuin", models.FloatField()),

@@ -84,6 +84,7 @@ class CylinderPosition(models.Model):
     disturbed = models.BooleanField(default=True, help_text="the ring and bore pair is new or re-honed")
     finish = models.CharField(max_length=16, choices=Finish.choices, blank=True)
     barrel_serial = models.CharField(max_length=40, blank=True)
+    barrel_lot = models.CharField(max_length=40, blank=True)
     bore = models.CharField(max_length=16, blank=True, help_text="std, +005, +010")
     ring_lot = models.CharField(max_length=40, blank=True)
     ring_facing = models.CharField(max_length=40, blank=True)
@@ -141,6 +142,8 @@ class CellRun(models.Model):
     oil_kind = models.CharField(max_length=40, blank=True)
     oil_used_qt = models.FloatField(null=True, blank=True)
     cht_max_degf = models.FloatField(null=True, blank=True)
+    full_throttle_ff_gph = models.FloatField(null=True, blank=True)
+    leaks = models.CharField(max_length=400, blank=True, help_text="empty = nothing was said")
     note = models.TextField(blank=True)
 
     def __str__(self) -> str:

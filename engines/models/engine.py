@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
@@ -63,6 +64,11 @@ class EngineTypeRevision(models.Model):
     layout = models.CharField(max_length=40, default="opposed")
     cylinders = models.PositiveSmallIntegerField()
     numbering = models.CharField(max_length=120, blank=True, help_text="where cylinder no. 1 sits, seen from the pilot")
+    cylinder_map = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="[[left, right], ...] from the front row back, seen from the pilot's seat; null for a gap",
+    )
     displacement_cuin = models.FloatField()
     compression_ratio = models.FloatField()
     rated_hp = models.FloatField()
@@ -124,6 +130,28 @@ class EngineTypeRevision(models.Model):
 
     def __str__(self) -> str:
         return f"{self.engine_type} rev. {self.number}"
+
+    def clean(self) -> None:
+        """Refuse a map of the cylinders that leaves one out or names one twice."""
+        if self.cylinder_map and self.cylinders and not self.mapped_rows:
+            raise ValidationError(
+                {
+                    "cylinder_map": f"Write rows of equal length from the front back, with each of the cylinders 1 to "
+                    f"{self.cylinders} once and null for a gap: [[2, 1], [4, 3]]."
+                }
+            )
+
+    @property
+    def mapped_rows(self) -> tuple[tuple[int | None, ...], ...]:
+        """The cylinder map, front row first, each row from left to right; empty where there is no sound one."""
+        rows = self.cylinder_map
+        if not isinstance(rows, list) or not all(isinstance(row, list) for row in rows):
+            return ()
+        named = [number for row in rows for number in row if number is not None]
+        whole = all(type(number) is int for number in named)
+        if not whole or sorted(named) != list(range(1, self.cylinders + 1)) or len({len(row) for row in rows}) != 1:
+            return ()
+        return tuple(tuple(row) for row in rows)
 
 
 class Engine(models.Model):

@@ -41,10 +41,11 @@ COLUMNS = {
     "ring_facing": "Ring facing",
     "ring_gap": "Ring gap",
     "bore": "Bore",
+    "barrel_lot": "Barrel lot",
     "barrel_serial": "Barrel serial",
 }
 PARTS = tuple(COLUMNS)
-FOR_ALL = ("finish", "ring_lot", "ring_facing", "bore")
+FOR_ALL = ("finish", "ring_lot", "ring_facing", "bore", "barrel_lot")
 
 
 class BuildForm(ActForm):
@@ -154,6 +155,7 @@ class BuildForm(ActForm):
             disturbed=disturbed,
             finish=own["finish"],
             barrel_serial=own["barrel_serial"],
+            barrel_lot=own["barrel_lot"],
             bore=own["bore"],
             ring_lot=own["ring_lot"],
             ring_facing=own["ring_facing"],
@@ -229,6 +231,7 @@ def _position(which: str, *, blank: str) -> dict[str, forms.Field]:
         "ring_lot": text_field(f"{of}: ring lot", 40),
         "ring_facing": text_field(f"{of}: ring facing", 40),
         "bore": text_field(f"{of}: bore", 16),
+        "barrel_lot": text_field(f"{of}: barrel lot", 40),
     }
     if which != "all":
         fields["disturbed"] = forms.ChoiceField(label=f"{of}: new or re-honed", required=False, choices=DISTURBED)

@@ -21,6 +21,7 @@ from shop.models import Person
 
 CELL_MINUTES = Range("Minutes in the cell", Kind.MINUTES, 0.1, 1200, 10, 300, "Give minutes, or h:mm.")
 CELL_OIL = Range("Oil used", Kind.VOLUME, 0, 20, 0, 3)
+CELL_FF = Range("Full-throttle fuel flow", Kind.FUEL_FLOW, 0.1, 400, 3, 60)
 CELL_CHT = Range("Hottest head", Kind.TEMPERATURE, 50, 600, 250, 500)
 _STEP = re.compile(r"^\s*(\d{3,4})\s*(?:rpm)?[\s,;:x×]+(\d{1,3}(?:[.,]\d)?)\s*(?:min)?\s*$")
 
@@ -45,7 +46,11 @@ class CellForm(ActForm):
             Kind.VOLUME, self.units, label="Oil used", help_text="Kept and shown; it never counts for an oil rate."
         )
         self.fields["cht_max_degf"] = QuantityField(Kind.TEMPERATURE, self.units, label="Highest head temperature")
-        self.fields["note"] = text_field("Note", 4000, "Leaks, filter, pressures.", rows=3)
+        self.fields["full_throttle_ff_gph"] = QuantityField(
+            Kind.FUEL_FLOW, self.units, label="Fuel flow at full throttle"
+        )
+        self.fields["leaks"] = text_field("Leaks", 400, "Where, or “none”. Empty if nobody looked.")
+        self.fields["note"] = text_field("Note", 4000, "Filter, pressures.", rows=3)
 
     def read(self, sheet: Sheet) -> None:
         self.run_on = read_day(sheet, "run_on", "Run on")
@@ -53,6 +58,7 @@ class CellForm(ActForm):
         self.steps = _read_steps(sheet)
         self.oil_used = sheet.quantity("oil_used_qt", CELL_OIL)
         self.cht_max = sheet.quantity("cht_max_degf", CELL_CHT)
+        self.full_ff = sheet.quantity("full_throttle_ff_gph", CELL_FF)
         if self.run_on and self.minutes and self.build.cell_runs.filter(run_on=self.run_on, minutes=self.minutes):
             sheet.ask(
                 "run_on", f"A run of {self.minutes:g} min on {self.run_on} is in the book already. Is it another?"
@@ -69,6 +75,8 @@ def cell_from(form: CellForm, by: Person, now: datetime) -> CellRun:
         oil_kind=form.cleaned_data["oil_kind"],
         oil_used_qt=form.oil_used,
         cht_max_degf=form.cht_max,
+        full_throttle_ff_gph=form.full_ff,
+        leaks=form.cleaned_data["leaks"],
         note=form.cleaned_data["note"],
         now=now,
     )

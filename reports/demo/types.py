@@ -75,6 +75,13 @@ def chart_of(row: TypeRow) -> dict[str, Any] | None:
     return chart
 
 
+def _opposed_map(row: TypeRow) -> list[list[int]] | None:
+    """Two to a row from the front back, odd numbers on the right; None where no pairs stand opposite each other."""
+    if (row.more or {}).get("layout", "opposed") != "opposed" or row.cylinders % 2:
+        return None
+    return [[right + 1, right] for right in range(1, row.cylinders, 2)]
+
+
 def _load(row: TypeRow, now: datetime) -> EngineTypeRevision:
     engine_type, _ = EngineType.objects.get_or_create(designation=row.name, defaults={"maker": row.maker})
     revision = engine_type.revisions.order_by("-number").first()
@@ -99,5 +106,6 @@ def _load(row: TypeRow, now: datetime) -> EngineTypeRevision:
         cht_limit_degf=row.cht[1] if row.cht else None,
         chart=chart_of(row),
         numbering="no. 1 is the front right cylinder, seen from the pilot's seat",
+        cylinder_map=_opposed_map(row),
         **(row.more or {}),
     )

@@ -229,13 +229,15 @@ class TestCellAndPreservation:
         typed = {
             "run_on": "2026-06-01", "minutes": "1:30", "steps": "1200 10\n1700 rpm, 20 min\r\n2500 60",
             "oil_kind": "mineral", "oil_used_qt": "0.9", "oil_used_qt_unit": "qt", "cht_max_degf": "205",
-            "cht_max_degf_unit": "degC",
+            "cht_max_degf_unit": "degC", "full_throttle_ff_gph": "25.8", "full_throttle_ff_gph_unit": "gph",
+            "leaks": "none",
         }  # fmt: skip
         assert manager.post(f"/shop/builds/{shop.build_1.pk}/cell/", typed).status_code == 302
 
         run = CellRun.objects.get()
         assert (run.minutes, run.steps, run.oil_used_qt) == (90, [[1200, 10], [1700, 20], [2500, 60]], 0.9)
         assert run.cht_max_degf == pytest.approx(401)
+        assert (run.full_throttle_ff_gph, run.leaks) == (25.8, "none")
 
     def test_the_same_run_again_is_asked_about(self, shop: Cast, manager: Any) -> None:
         address, typed = f"/shop/builds/{shop.build_1.pk}/cell/", {"run_on": "2026-06-01", "minutes": "90"}
