@@ -58,6 +58,7 @@ _ON_FLIGHT = (
     "off_block_at",
     "on_block_at",
     "landings",
+    "persons_aboard",
     "field_elevation_ft",
     "altimeter_inhg",
     "oat_ground_degf",

@@ -118,6 +118,7 @@ class RunFacts:
     off_block_at: datetime | None = None
     on_block_at: datetime | None = None
     landings: int | None = None
+    persons_aboard: int | None = None
     chips: tuple[str, ...] = ()
     field_elevation_ft: float | None = None
     altimeter_inhg: float | None = None

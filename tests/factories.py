@@ -202,6 +202,7 @@ def raw_flight(of: Engine, ended_at: datetime, hours: float = 1.2, **more: Any) 
         "ground_before",
         "ground_after",
         "landings",
+        "persons_aboard",
         "airborne",
         "client_id",
         "pilot_id",

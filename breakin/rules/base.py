@@ -175,6 +175,9 @@ NEEDS: dict[str, Callable[[Picture], bool]] = {
     "landings": lambda picture: any(
         placed.run.landings is not None or placed.run.recorded is not None for placed in picture.clock.flights
     ),
+    "persons aboard": lambda picture: bool(
+        picture.clock.flights and picture.clock.flights[0].run.persons_aboard is not None
+    ),
     "both engines": lambda picture: bool(picture.power.splits),
 }
 LACKING = {
@@ -202,6 +205,7 @@ LACKING = {
     "breather": "Nobody has noted how much oil is at the breather.",
     "fuel set-up": "The fuel flow has not been set up here.",
     "landings": "Nobody has noted how many landings there were.",
+    "persons aboard": "Nobody has noted how many were aboard the first flight.",
     "both engines": "No flight has power settings of both engines.",
 }
 

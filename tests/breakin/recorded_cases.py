@@ -161,6 +161,10 @@ RECORDED_CASES: list[Case] = [
     ("2 min with the power off are taken", "P7", descents(1, 2.0), []),
     ("2.1 min with the power off are noted", "P7", descents(1, 2.1), [NOTE]),
     ("the third such flight asks for a call", "P7", descents(3, 2.1), [NOTE, NOTE, CALL]),
+    # Who is aboard: two people, the first flight.
+    ("two people are a crew", "P10", record(run(1, persons_aboard=2)), []),
+    ("three people aboard the first flight ask for a call", "P10", record(run(1, persons_aboard=3)), [CALL]),
+    ("later flights may carry passengers", "P10", record(run(1, persons_aboard=1), run(2, persons_aboard=4)), []),
     # Circuits: two landings, 10 min light, the first 5 h.
     ("two landings are no circuits", "P9", circuits(2, 30.0), []),
     ("three landings are noted", "P9", circuits(3, 10.0), [NOTE]),

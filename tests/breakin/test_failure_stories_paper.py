@@ -14,7 +14,7 @@ import pytest
 from breakin import assess
 from breakin.calc.units import Kind, parse, to_canonical
 from breakin.entries import parse_flight, parse_inspection, parse_oil
-from breakin.models import DueItem, Flight, MergeDecision
+from breakin.models import DueItem, Finding, Flight, MergeDecision, Severity
 from breakin.notices.people import concerned
 from breakin.picture.oil import governing_finish
 from breakin.plan_templates import template_name_for
@@ -192,6 +192,10 @@ def test_32_crew_only_stands_on_what_the_pilot_is_given_for_flight_1(shop: Cast)
     assert panel.next is not None
     assert panel.next.aboard.startswith("No passengers on the first flight")
     assert panel.next.aboard.endswith("Crew only.")
+    factories.flown(shop.build_1, 1.0, at=NOW - timedelta(hours=2), by=shop.ada, persons_aboard="4", level_qt=6.0)
+    assess.assess_build(shop.build_1.pk, NOW)
+    told = Finding.objects.get(build=shop.build_1, rule="P10")
+    assert (told.severity, told.numbers["persons_aboard"]) == (Severity.CALL, 4)
 
 
 def test_33_chrome_rings_in_a_chrome_bore_are_a_build_error_and_the_slowest_finish_governs(shop: Cast) -> None:
