@@ -4,6 +4,7 @@ from django.urls import path
 
 from reports.views import (
     board,
+    build_sheet,
     calls,
     close_out_files,
     due,
@@ -23,6 +24,7 @@ urlpatterns = [
     path("today/", today.today_list, name="today"),
     path("engines/<int:engine_id>/", engine.engine, name="engine"),
     path("engines/<int:engine_id>/oil.svg", engine.oil_picture, name="oil_picture"),
+    path("builds/<int:build_id>/sheet/", build_sheet.sheet, name="build_sheet"),
     path("close-outs/check/", close_out_files.close_out_check, name="close_out_check"),
     path("close-outs/<int:file_id>/", close_out_files.close_out_file, name="close_out_file"),
     path("close-outs/<int:file_id>/document.json", close_out_files.close_out_document, name="close_out_document"),

@@ -36,6 +36,7 @@ ACTS: dict[str, frozenset[str]] = {
     "see_today": STAFF,
     "see_notices": STAFF,
     "see_priors": STAFF,
+    "see_build_sheet": STAFF,
     "see_rules": STAFF,
     "adopt_prior": frozenset({"manager"}),
     "invite": frozenset({"manager"}),
@@ -134,7 +135,8 @@ def visible_to(user: User | AnonymousUser, rows: QuerySet[M]) -> QuerySet[M]:
     every = rows.model._default_manager.filter(pk=OuterRef("pk"))
     own = Exists(every.filter(_reaches(path, person, at=_moment(path))))
     later = Exists(every.filter(_reaches(path, person, at=timezone.now())))
-    seen = _marked(rows, own).filter(Q(own) | Q(later))
+    # The two look at each row; the first filter, which they imply, lets the database begin at the person.
+    seen = _marked(rows.filter(_ever_near(path, person)), own).filter(Q(own) | Q(later))
     return seen.filter(**{path.customer_flag: True}) if path.customer_flag else seen
 
 
@@ -179,8 +181,8 @@ def held_now(user: User | AnonymousUser, aircraft: QuerySet[M]) -> QuerySet[M]:
     person = person_of(user)
     if person is None or not user.is_active:
         return aircraft.none()
-    mine = aircraft.model._default_manager.filter(_person_has("", person, timezone.now()))
-    return aircraft.filter(pk__in=mine.values("pk"))
+    near = aircraft.model._default_manager.filter(_ever_near(Path(aircraft=""), person))
+    return aircraft.filter(pk__in=near.filter(_person_has("", person, timezone.now())).values("pk"))
 
 
 At = datetime | F | tuple[F, F] | None
@@ -230,6 +232,15 @@ def _reaches(path: Path, person: Person, at: At) -> Q:
         raise Unscoped("An access path needs an aircraft or an engine.")
     installed = f"{path.engine}__installations__" if path.engine else "installations__"
     return _holds(installed, at) & _person_has(f"{installed}aircraft__", person, at)
+
+
+def _ever_near(path: Path, person: Person) -> Q:
+    """The aircraft, or the engine by any installation, was the person's at any time: a wider net, quickly drawn."""
+    to, way = (path.engine, "aircraft__installations__engine") if path.aircraft is None else (path.aircraft, "aircraft")
+    name = f"{to or 'pk'}__in"
+    held = person.memberships.values(f"customer__holdings__{way}")
+    assigned = type(person)._default_manager.filter(pk=person.pk).values(f"assignments__{way}")
+    return Q(**{name: held}) | Q(**{name: assigned})
 
 
 def words_are_for(user: User | AnonymousUser, row: Any) -> bool:

@@ -29,6 +29,11 @@ class PositionEntry:
     ring_gap_in: float | None = None
 
 
+def chrome_on_chrome(finish: str, ring_facing: str) -> bool:
+    """Whether chrome-faced rings run in a chrome bore, which is a wrong-ring error (common practice, no source)."""
+    return finish == Finish.CHROME and "chrome" in ring_facing.lower()
+
+
 def check_positions(
     positions: Sequence[PositionEntry], kind: str, revision: EngineTypeRevision, inspector_override: str = ""
 ) -> list[Problem]:
@@ -66,7 +71,7 @@ def check_positions(
                     f"{name}: a ring gap of {each.ring_gap_in:g} in is outside {_GAP_IN[0]} to {_GAP_IN[1]} in.",
                 )
             )
-        if each.finish == Finish.CHROME and "chrome" in each.ring_facing.lower() and not inspector_override.strip():
+        if chrome_on_chrome(each.finish, each.ring_facing) and not inspector_override.strip():
             problems.append(
                 Problem(
                     f"{field}.ring_facing",

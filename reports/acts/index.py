@@ -16,6 +16,7 @@ from shop import access
 from shop.models import Customer, Person, Place, Shop
 
 SHOWN = 20
+NEWEST = 5
 SOON = timedelta(days=14)
 # A record of the reference data -> how the admin calls its list.
 RECORDS = (
@@ -61,6 +62,7 @@ class Index:
     may_people: bool
     types_without_numbers: tuple[str, ...]
     unheld: Waiting
+    newest: tuple[tuple[str, str], ...]
     without_plan: Waiting
     preserved: Waiting
     uninstalled: Waiting
@@ -89,6 +91,7 @@ def index(reader: Reader, now: datetime) -> Index:
             nowhere.count(),
             tuple((_change(reader, plane), plane.registration) for plane in nowhere.order_by("registration")[:SHOWN]),
         ),
+        newest=_sheets(),
         without_plan=_builds(planless, "plan_issue"),
         preserved=_preserved(now),
         uninstalled=_engines(open_builds.filter(~Exists(seated))),
@@ -115,6 +118,12 @@ def _builds(rows: QuerySet[Build], act: str) -> Waiting:
     return Waiting(
         rows.count(), tuple((reverse(act, args=[build.pk]), f"{build.number}, {build.engine}") for build in found)
     )
+
+
+def _sheets() -> tuple[tuple[str, str], ...]:
+    """The sheets of the builds that were opened last."""
+    rows = Build.objects.select_related("engine__engine_type").order_by("-opened_at", "-id")[:NEWEST]
+    return tuple((reverse("build_sheet", args=[row.pk]), f"{row.number}, {row.engine}") for row in rows)
 
 
 def _engines(rows: QuerySet[Build]) -> Waiting:

@@ -20,8 +20,9 @@ def engine_acts(reader: Reader, page: EnginePage) -> tuple[Link, ...]:
     """(address, words) of every act that this reader may do now, in the order of a build's life. Costs no query."""
     if not reader.staff:
         return ()
+    sheet = [(reverse("build_sheet", args=[page.build.pk]), "Build sheet")] if page.build else []
     open_build = page.build if page.build and page.build.state == BuildState.OPEN else None
-    links: list[Link] = []
+    links: list[Link] = sheet
     if open_build and access.may_now(reader.user, "issue_plan"):
         words = "Issue the plan again" if page.plan else "Issue the plan"
         links.append((reverse("plan_issue", args=[open_build.pk]), words))
