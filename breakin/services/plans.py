@@ -9,10 +9,13 @@ from typing import Any
 from django.db import transaction
 
 from breakin.calc.oil.ceiling import oil_limits
+from breakin.load import load
+from breakin.load_rows import plan_facts
 from breakin.models import Assessment, IssuedCard, Phase, PlanStage, PlanTemplate, RunInPlan, StageKind
 from breakin.models.plan import PlanBody
 from breakin.plan_templates import CHROME_ACCEPT_FACTOR, HOURS_BY_FINISH, slowest_finish
 from breakin.services.common import audit, judge, lock_build
+from breakin.what_if import WhatIf, with_plan
 from engines.models import Build, BuildState, Finish
 from shop.errors import Problem, Refusal
 from shop.models import Person
@@ -74,6 +77,30 @@ def issue_plan(
         )
     if last is not None and not reason.strip():
         raise Refusal.of("reason", "Why is the plan issued again? A re-issue needs a reason in a few words.")
+    plan, stages = draft(build, template, overrides)
+    plan.revision, plan.issued_at, plan.issued_by, plan.reason = newest + 1, now, by, reason.strip()
+    plan.save()
+    PlanStage.objects.bulk_create(stages)
+    audit(
+        by=by,
+        act="issue_plan",
+        subject=plan,
+        now=now,
+        detail={"template": template.name, "overrides": _apart(overrides)},
+    )
+    judge([build], now)
+    return plan
+
+
+def draft(
+    build: Build, template: PlanTemplate, overrides: Mapping[str, Any] | None = None
+) -> tuple[RunInPlan, list[PlanStage]]:
+    """The plan that would be issued, and its stages, none of it kept. It has no revision, no date and no signature.
+
+    Raises
+    ------
+    Refusal : an unknown or impossible override.
+    """
     given = dict(overrides or {})
     rpm = given.pop("rpm", None)
     stages = given.pop("stages", None) or template.stages
@@ -82,21 +109,26 @@ def issue_plan(
         raise Refusal(Problem(name, f"“{name}” is not a field of a plan. Check its spelling.") for name in unknown)
     values = proposal(build, template) | given
     _check(values)
-    plan = RunInPlan.objects.create(
-        build=build,
-        template=template,
-        revision=newest + 1,
-        issued_at=now,
-        issued_by=by,
-        reason=reason.strip(),
-        **values,
-    )
-    PlanStage.objects.bulk_create(_stages(plan, stages, rpm, build))
-    audit(
-        by=by, act="issue_plan", subject=plan, now=now, detail={"template": template.name, "overrides": sorted(given)}
-    )
-    judge([build], now)
-    return plan
+    plan = RunInPlan(build=build, template=template, **values)
+    return plan, _stages(plan, stages, rpm, build)
+
+
+def what_would_change(
+    build: Build, template: PlanTemplate, overrides: Mapping[str, Any] | None, now: datetime
+) -> WhatIf:
+    """The judgement of the build by its plan, and by the plan that would be issued. Nothing is kept.
+
+    Raises
+    ------
+    Refusal : see `draft`.
+    """
+    plan, stages = draft(build, template, overrides)
+    plan.revision = build.plans.count() + 1
+    return with_plan(load([build.pk], now)[build.pk], plan_facts(plan, stages), now)
+
+
+def _apart(overrides: Mapping[str, Any] | None) -> list[str]:
+    return sorted(set(overrides or {}) - {"rpm", "stages"})
 
 
 def proposal(build: Build, template: PlanTemplate) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,13 +15,15 @@ from breakin.entries.ranges import Range
 from breakin.entries.sheet import Sheet
 from breakin.models import OilKind, PlanTemplate, RunInPlan, StageKind
 from breakin.plan_templates import bodies, template_name_for
-from breakin.services.plans import issue_plan, proposal
+from breakin.services.plans import issue_plan, proposal, what_would_change
 from engines.models import Build
 from reports.acts.base import ActForm, text_field
 from reports.acts.build import template_named, template_names
+from reports.acts.what_if import Compared, compared
 from reports.engine_header import Fact, plan_facts
 from reports.forms.fields import NumberField, QuantityField
 from reports.quantities import quantity
+from shop.errors import Refusal
 from shop.forms import Chips
 from shop.models import Person
 
@@ -52,6 +55,8 @@ class PlanForm(ActForm):
     def ask_for(self) -> None:
         self.on_page["after"] = self.newest.revision if self.newest else 0
         self.fields["after"] = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+        self.fields["looked"] = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
+        self.on_page["looked"] = ""
         self.fields["template"] = forms.ChoiceField(
             label="Template",
             choices=[("", "choose"), *[(name, name) for name in template_names()]],
@@ -91,6 +96,32 @@ class PlanForm(ActForm):
         if sheet.given("source") and not sheet.given("source_revision"):
             sheet.problem("source_revision", "Which revision or date of that document? It changes with time.")
         self.overrides = {name: value for name, value in read.items() if value not in (None, "")}
+
+    @property
+    def mark(self) -> str:
+        """What this form asks for, as one mark: whoever signs it signs what he has looked at."""
+        asked = [self.cleaned_data.get("template"), self.on_page["after"], sorted(self.overrides.items())]
+        return hashlib.sha256(repr(asked).encode()).hexdigest()
+
+    @property
+    def is_other_than_looked_at(self) -> bool:
+        """Was something changed since the reader looked at what the plan would change?"""
+        looked = self.cleaned_data.get("looked")
+        return bool(looked) and looked != self.mark
+
+
+def preview_of(form: PlanForm, now: datetime) -> Compared | None:
+    """What the plan of this form would change; None where something is to be mended or confirmed first."""
+    if not form.is_valid() or form.asked:
+        return None
+    try:
+        template = _template(form.cleaned_data["template"])
+        found = what_would_change(form.build, template, form.overrides, now)
+    except Refusal as refusal:
+        form.refuse(refusal.problems)
+        return None
+    form.on_page["looked"] = form.mark
+    return compared(f"build {form.build.number}", found, form.units)
 
 
 def issue_from(form: PlanForm, by: Person, now: datetime) -> RunInPlan:
@@ -148,10 +179,15 @@ def plan_page(build: Build, newest: RunInPlan | None, units: str) -> PlanPage:
 
 def _draft(build: Build, name: str, newest: RunInPlan | None) -> RunInPlan:
     """The plan that this template would give, not kept."""
-    template = PlanTemplate.objects.filter(name=name).first() or PlanTemplate(name=name, **bodies()[name])
+    template = _template(name)
     return RunInPlan(
         build=build, template=template, revision=newest.revision + 1 if newest else 1, **proposal(build, template)
     )
+
+
+def _template(name: str) -> PlanTemplate:
+    """The template of this name, not kept where the shop has not used it yet."""
+    return PlanTemplate.objects.filter(name=name).first() or PlanTemplate(name=name, **bodies()[name])
 
 
 def _row(name: str, plan: RunInPlan, suggested: bool, units: str) -> TemplateRow:

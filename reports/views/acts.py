@@ -20,7 +20,7 @@ from reports.acts.paper import (
     cell_from,
     preserve_from,
 )
-from reports.acts.plan import PlanForm, issue_from, plan_page
+from reports.acts.plan import PlanForm, issue_from, plan_page, preview_of
 from reports.reader import Reader, for_reader
 from shop import access
 
@@ -85,9 +85,17 @@ def plan_issue(request: HttpRequest, reader: Reader, build_id: int) -> HttpRespo
     newest = build.plans.order_by("-revision").first()
     page = plan_page(build, newest, reader.units)
     form = form_of(request, reader, now, PlanForm, {"template": page.suggested}, build=build, newest=newest)
+    context = {"build": build, "page": page, "open": build.state == BuildState.OPEN}
+    if "preview" in request.POST or (form.is_bound and form.is_valid() and form.is_other_than_looked_at):
+        what_if = preview_of(form, now) if context["open"] else None
+        if what_if is not None:
+            again = "preview" not in request.POST
+            context |= {"form": form, "what_if": what_if, "again": again}
+            return render(request, "reports/acts/plan_issue.html", context, status=422 if again else 200)
+        return shown(request, "plan_issue", form, **context)
     plan = done(reader, form, lambda by: issue_from(form, by, now))
     if plan is None:
-        return shown(request, "plan_issue", form, build=build, page=page, open=build.state == BuildState.OPEN)
+        return shown(request, "plan_issue", form, **context)
     messages.success(request, f"Plan revision {plan.revision} of build {build.number} is issued: {plan.template}.")
     return redirect(_engine_of(build, "#build"))
 
