@@ -15,6 +15,7 @@ from rest_framework.views import APIView
 from breakin.api import whole_number
 from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Lane
 from engines.models import Engine
+from reports.board_query import LIVE
 from shop import access
 from shop.errors import Refusal
 
@@ -99,7 +100,7 @@ class BoardView(APIView):
     )
     def get(self, request: Request) -> Response:
         access.require(request.user, "see_board")
-        rows = access.visible_to(request.user, Assessment.objects.filter(live=True)).order_by("sort_key", "id")
+        rows = access.visible_to(request.user, Assessment.objects.filter(**LIVE)).order_by("sort_key", "id")
         rows = _narrowed(rows, request)
         page = list(rows[: PAGE + 1])
         more = f"{page[PAGE - 1].sort_key}#{page[PAGE - 1].pk}" if len(page) > PAGE else None
