@@ -72,7 +72,9 @@ def today(reader: Reader, now: datetime, *, place: int | None, skip: int) -> Tod
         .annotate(n=Count("id"))
         .order_by("aircraft__home__name")
     )
-    rows = list(_at(asking, place).order_by(*_IN_ORDER)[skip : skip + PAGE])
+    # The keys are put in order first: whole rows of the fleet are heavy to sort.
+    page = list(_of(asking, place).order_by(*_IN_ORDER).values_list("pk", flat=True)[skip : skip + PAGE])
+    rows = list(_full(Assessment.objects.filter(pk__in=page)).order_by(*_IN_ORDER))
     total = sum(each["n"] for each in counts if place is None or (each["aircraft__home_id"] or 0) == place)
     shop = _shop_name()
     return Today(
@@ -99,9 +101,14 @@ def _asking() -> QuerySet[Assessment]:
     return Assessment.objects.filter(Q(pk__in=due.values("pk")) | Q(pk__in=urgent.values("pk")))
 
 
-def _at(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:
-    if place is not None:
-        rows = rows.filter(aircraft__home_id=place) if place else rows.filter(aircraft__isnull=True)
+def _of(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:
+    if place is None:
+        return rows
+    return rows.filter(aircraft__home_id=place) if place else rows.filter(aircraft__isnull=True)
+
+
+def _full(rows: QuerySet[Assessment]) -> QuerySet[Assessment]:
+    """The rows with what the page prints of each."""
     # A call that somebody has taken up is no longer asked for; a Stop is, until a technician has cleared it.
     taken_up = Q(state=FindingState.ACKNOWLEDGED, severity=Severity.STOP)
     asked = Q(state=FindingState.OPEN, severity__gte=Severity.CALL) | taken_up

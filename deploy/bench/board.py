@@ -9,6 +9,7 @@ by turns, since other work on the machine would otherwise fall on one of them.
 import argparse
 import statistics
 import time
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -79,28 +80,32 @@ class Fleet:
 
     def ask(self, page: str) -> tuple[float, float, int]:
         """(seconds on the clock, seconds of this process, statements)."""
-        from django.db import connection
-
-        statements = Statements()
-        with connection.execute_wrapper(statements):
-            clock, own = time.perf_counter(), time.process_time()
-            answer = self.client.get(self.addresses[page])
-            spent = time.perf_counter() - clock, time.process_time() - own
-        assert answer.status_code == 200, (page, answer.status_code)
-        assert b'id="engines"' in answer.content, page
-        return *spent, statements.count
+        return timed(self.client, self.addresses[page], b'id="engines"')
 
 
-def measure(names: list[str]) -> dict[str, list[dict[str, Any]]]:
+def timed(client: Any, address: str, holds: bytes = b"") -> tuple[float, float, int]:
+    """One request, whose answer holds these words: (seconds on the clock, seconds of this process, statements)."""
+    from django.db import connection
+
+    statements = Statements()
+    with connection.execute_wrapper(statements):
+        clock, own = time.perf_counter(), time.process_time()
+        answer = client.get(address)
+        spent = time.perf_counter() - clock, time.process_time() - own
+    assert answer.status_code == 200, (address, answer.status_code)
+    assert holds in answer.content, address
+    return *spent, statements.count
+
+
+def by_turns(fleets: Sequence[Any], pages: Iterable[str], rounds: int, turn: int) -> dict[str, list[dict[str, Any]]]:
     """For each page and each of the two fleets: times and statements."""
-    fleets = [Fleet(name) for name in names]
     found: dict[str, list[dict[str, Any]]] = {}
-    for page in fleets[0].addresses:
+    for page in pages:
         taken: list[list[tuple[float, float, int]]] = [[] for _ in fleets]
-        for _ in range(ROUNDS):
+        for _ in range(rounds):
             for fleet, answers in zip(fleets, taken, strict=True):
                 fleet.enter()
-                answers += [fleet.ask(page) for _ in range(WARM + TURN)][WARM:]
+                answers += [fleet.ask(page) for _ in range(WARM + turn)][WARM:]
         found[page] = [
             {
                 "clock_ms": 1000 * statistics.median(one[0] for one in answers),
@@ -140,7 +145,8 @@ def main() -> None:
     be_quiet()
     if given.measure:
         begin_django(collect_static=True)
-        said(measure(given.measure))
+        fleets = [Fleet(name) for name in given.measure]
+        said(by_turns(fleets, fleets[0].addresses, ROUNDS, TURN))
         return
     sizes = (given.small, given.large)
     with work_folder(given.work) as work:
