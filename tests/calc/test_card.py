@@ -1,0 +1,134 @@
+"""The settings on the next-flight card: the verdict's own power, the other way round."""
+
+import itertools
+
+import pytest
+
+from breakin.calc.card import Air, Instruments, column, day, days, instead, reach, setting, top_of_descent_nm
+from breakin.calc.errors import OutOfRange
+from breakin.calc.power import max_percent_power, percent_power
+from tests.calc.test_charts import PRINTED, chart
+
+STANDARD = Air("standard", 0.0)
+PLANNED = {"TAV-4C": 2700, "TAV-4E": 2450, "VRN-6B": 2400, "VRN-6D": 2500, "PL-6G": 2500, "VRN-6T": 2400}
+
+
+@pytest.mark.parametrize(("name", "rpm", "percent", "pressures"), PRINTED)
+def test_the_card_says_the_printed_rows(name, rpm, percent, pressures):
+    for altitude, pressure in zip((2000, 4000), pressures, strict=True):
+        assert setting(chart(name), percent, altitude, STANDARD, rpm=rpm).map_inhg == pytest.approx(pressure, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("altitude", "rpm", "percent"),
+    [(2000, 2490, 75), (4000, 2560, 75), (6000, 2630, 75), (2000, 2370, 65), (4000, 2430, 65), (6000, 2490, 65)],
+)
+def test_the_card_of_a_fixed_pitch_propeller_says_the_printed_engine_speed(altitude, rpm, percent):
+    said = setting(chart("TAV-4C"), percent, altitude, STANDARD, rpm=0)
+    assert said.rpm == pytest.approx(rpm, abs=1)
+    assert said.map_inhg is None
+
+
+@pytest.mark.parametrize("name", PLANNED)
+def test_what_the_card_says_is_credited_as_what_it_asked_for(name):
+    fitted = chart(name)
+    reads = Instruments(rpm=40.0, map_inhg=0.0 if fitted.kind == "fixed_pitch" else -0.6)
+    said = [
+        row
+        for air in days(day(600.0, 81.0))
+        for row in column(fitted, air, rpm=PLANNED[name], instruments=reads, cap_ft=8000.0).settings
+    ]
+    assert sum(row.rpm is not None for row in said) >= 12
+    for row in said:
+        if row.rpm is None:
+            assert row.why
+            continue
+        flown = percent_power(
+            fitted,
+            rpm=row.rpm - reads.rpm,
+            map_inhg=None if row.map_inhg is None else row.map_inhg - reads.map_inhg,
+            pressure_altitude_ft=row.altitude_ft,
+            oat_degf=row.oat_degf,
+        )
+        assert flown.pct == pytest.approx(row.pct, abs=0.1)
+
+
+def test_hotter_air_asks_for_more_manifold_pressure_and_more_power_for_more():
+    fitted = chart("VRN-6D")
+    by_heat = [setting(fitted, 65, 2000, Air("", by), rpm=2500).map_inhg for by in (-36, -18, 0, 18, 36)]
+    by_power = [setting(fitted, pct, 2000, STANDARD, rpm=2500).map_inhg for pct in (60, 65, 70, 75)]
+    for row in (by_heat, by_power):
+        assert all(less < more for less, more in itertools.pairwise(row))
+
+
+@pytest.mark.parametrize("name", ["TAV-4E", "VRN-6B", "VRN-6D", "PL-6G"])
+def test_75_percent_is_had_to_between_4000_and_6000_ft_and_no_higher(name):
+    fitted, rpm = chart(name), PLANNED[name]
+    found = reach(fitted, 75, STANDARD, rpm=rpm)
+    assert 4000 < found.highest_ft < 6000
+    assert not found.capped
+    for off, had in ((-5, True), (5, False)):
+        best = max_percent_power(fitted, pressure_altitude_ft=found.highest_ft + off, oat_degf=None, rpm=rpm)
+        assert (best > 75) is had
+    heights = [reach(fitted, 75, air, rpm=rpm).highest_ft for air in days()]
+    assert heights[0] > heights[1] > (heights[2] or 0)
+
+
+def test_a_turbocharged_engine_is_held_to_the_altitude_cap():
+    found = reach(chart("VRN-6T"), 75, STANDARD, rpm=2400, cap_ft=8000.0)
+    assert (found.highest_ft, found.capped) == (8000.0, True)
+    held = column(chart("VRN-6T"), STANDARD, rpm=2400, cap_ft=3000.0).settings
+    assert {row.altitude_ft for row in held} == {2000.0, 3000.0}
+
+
+def test_a_fixed_pitch_table_is_not_carried_above_its_last_row():
+    found = reach(chart("TAV-4C"), 65, STANDARD, rpm=0)
+    assert (found.highest_ft, found.capped) == (6000.0, True)
+
+
+def test_what_lies_below_the_chart_is_refused_in_words():
+    said = setting(chart("VRN-6D"), 5, 2000, STANDARD, rpm=2500)
+    assert said.map_inhg is None
+    assert "chart" in said.why
+
+
+def test_a_high_hot_field_is_not_achievable_and_says_what_would_do():
+    fitted, today = chart("VRN-6D"), day(6480.0, 88.0)
+    found = instead(fitted, today, field_ft=6480.0, rpm=2500)
+    assert found.best_pct < 72
+    assert reach(fitted, 75, today, rpm=2500, lowest_ft=7980.0).highest_ft is None
+
+    def best(altitude, oat, rpm):
+        return max_percent_power(fitted, pressure_altitude_ft=altitude, oat_degf=oat, rpm=rpm)
+
+    lower = found.field_ft + 1500.0
+    assert best(lower, today.at(lower), 2500) == pytest.approx(72, abs=0.01)
+    for remedy, had in (
+        (found.rpm, lambda: best(7980.0, today.at(7980.0), found.rpm)),
+        (found.oat_degf, lambda: best(7980.0, found.oat_degf, 2500)),
+    ):
+        assert remedy is None or had() == pytest.approx(72, abs=0.01)
+
+
+def test_a_little_too_hot_is_mended_by_a_cooler_hour_or_more_engine_speed():
+    fitted = chart("VRN-6D")
+    top = reach(fitted, 72, STANDARD, rpm=2500).highest_ft - 1500.0
+    found = instead(fitted, Air("today", 9.0), field_ft=top, rpm=2500)
+    assert found.oat_degf == pytest.approx(STANDARD.at(top + 1500.0), abs=0.1)
+    assert 2500 < found.rpm <= 2700
+    assert 0 < found.field_ft < top
+
+
+def test_a_low_cool_field_needs_nothing_else():
+    assert instead(chart("VRN-6D"), STANDARD, field_ft=600.0, rpm=2500) is None
+
+
+def test_a_plan_off_the_chart_is_refused():
+    with pytest.raises(OutOfRange, match="rpm"):
+        reach(chart("VRN-6D"), 75, STANDARD, rpm=3500)
+
+
+def test_the_descent_begins_at_500_feet_a_minute():
+    assert top_of_descent_nm(4000.0, 120.0) == pytest.approx(16.0)
+    with pytest.raises(OutOfRange, match="ground speed"):
+        top_of_descent_nm(4000.0, 0.0)
