@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.db.models import Exists, OuterRef, QuerySet
 from django.urls import reverse
 
-from breakin.models import Lane, LaneCount, RunInPlan
+from breakin.models import Finding, FindingState, Flight, Lane, LaneCount, RunInPlan
 from engines.models import Aircraft, Build, BuildState, EngineType, Holding, Installation, Preservation
 from reports.board_query import Asked
+from reports.engine_page import DOUBLES
 from reports.reader import Reader
 from shop import access
 from shop.models import Customer, Person, Place, Shop
@@ -62,10 +64,12 @@ class Index:
     may_people: bool
     types_without_numbers: tuple[str, ...]
     unheld: Waiting
+    may_lots: bool
     newest: tuple[tuple[str, str], ...]
     without_plan: Waiting
     preserved: Waiting
     uninstalled: Waiting
+    doubles: Waiting
     review: int
     review_url: str
     no_person: bool
@@ -91,10 +95,12 @@ def index(reader: Reader, now: datetime) -> Index:
             nowhere.count(),
             tuple((_change(reader, plane), plane.registration) for plane in nowhere.order_by("registration")[:SHOWN]),
         ),
+        may_lots=access.may_now(reader.user, "see_lots"),
         newest=_sheets(),
         without_plan=_builds(planless, "plan_issue"),
         preserved=_preserved(now),
         uninstalled=_engines(open_builds.filter(~Exists(seated))),
+        doubles=_doubles(),
         review=lane.builds if lane else 0,
         review_url=Asked(lane=Lane.REVIEW).url(),
         no_person=reader.person is None,
@@ -134,6 +140,17 @@ def _engines(rows: QuerySet[Build]) -> Waiting:
             (reverse("engine_install", args=[build.engine_id]), f"{build.engine}, build {build.number}")
             for build in found
         ),
+    )
+
+
+def _doubles() -> Waiting:
+    """Aircraft with entries that look like one flight."""
+    still = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
+    found = Finding.objects.filter(rule=DOUBLES, state__in=still).values_list("occurrence", flat=True)
+    flights = Flight.objects.filter(root__in=[UUID(root) for root in found]).values("aircraft")
+    rows = Aircraft.objects.filter(pk__in=flights).order_by("registration")
+    return Waiting(
+        rows.count(), tuple((reverse("flights_merge", args=[row.pk]), row.registration) for row in rows[:SHOWN])
     )
 
 
