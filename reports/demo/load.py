@@ -16,7 +16,7 @@ from breakin.closeout.document import drafted
 from breakin.entries import parse_flight, parse_inspection, parse_oil
 from breakin.models import Finding, FindingState, PlanTemplate, Severity
 from breakin.plan_templates import ensure_templates
-from breakin.services import builds, closing, findings, flights, inspections, installing, oil, plans
+from breakin.services import builds, closing, findings, flights, holding, inspections, installing, oil, plans
 from engines.models import (
     Aircraft,
     Build,
@@ -100,30 +100,37 @@ class Loader:
 
     def _build(
         self, type_name: str, serial: str, number: str, kind: str, finish: str, template: str, opened: datetime,
-        ring_lot: str = "", **clocks: float | None,
+        ring_lot: str = "", new_cylinder: int | None = None, **clocks: float | None,
     ) -> Build:  # fmt: skip
         revision = self.types[type_name]
         engine, _ = Engine.objects.get_or_create(serial=serial, engine_type=revision.engine_type)
         positions = [
-            builds.PositionEntry(number=n + 1, finish=finish, ring_lot=ring_lot) for n in range(revision.cylinders)
+            builds.PositionEntry(number=n, finish=finish, ring_lot=ring_lot)
+            if new_cylinder in (None, n)
+            else builds.PositionEntry(number=n, disturbed=False)
+            for n in range(1, revision.cylinders + 1)
         ]
         return builds.open_build(
             by=self.people["Bram"], engine=engine, number=number, kind=kind, positions=positions, opened_at=opened,
             total_time_h=clocks.get("total"), time_since_overhaul_h=clocks.get("overhaul"), builder=self.people["Bram"],
-            owner=self.people["Pell"], plan_template=PlanTemplate.objects.get(name=_template_name(template)),
-            now=opened,
+            owner=self.people["Pell"], plan_template=_template(template), now=opened,
         )  # fmt: skip
+
+    def _open(self, row: story.Fitted, at: datetime) -> None:
+        self._build(row.type_name, row.serial, row.build, row.kind, row.finish, row.template, at, row.ring_lot,
+                    row.new_cylinder, total=row.total_time, overhaul=row.since_overhaul)  # fmt: skip
 
     def _fit(self, aircraft: Aircraft, row: story.Fitted, at: datetime) -> None:
         revision = self.types[row.type_name]
         if row.build:
-            opened = at - timedelta(days=10)
-            self._build(row.type_name, row.serial, row.build, row.kind, row.finish, row.template, opened, row.ring_lot,
-                        total=row.total_time, overhaul=row.since_overhaul)  # fmt: skip
+            self._open(row, at - timedelta(days=10))
         engine, _ = Engine.objects.get_or_create(serial=row.serial, engine_type=revision.engine_type)
+        meters = [installing.MeterEntry(kind="tach", reading_h=row.meter)]
+        if row.hobbs is not None:
+            meters.append(installing.MeterEntry(kind="hobbs", reading_h=row.hobbs))
         installing.install(
             by=self.people["Juno"], engine=engine, aircraft=aircraft, position=row.side, since=at, basis_clock="tach",
-            min_oil_qt=row.min_oil, meters=[installing.MeterEntry(kind="tach", reading_h=row.meter)],
+            min_oil_qt=row.min_oil, meters=meters,
             prop_control=PropControl(revision.prop_control), now=at,
         )  # fmt: skip
         if row.fill is not None:
@@ -144,20 +151,25 @@ class Loader:
             story.Sent: self._sent,
             story.Check: self._check,
             story.Swap: self._swap,
+            story.NewMeter: self._new_meter,
+            story.Opened: self._opened,
             story.Acknowledge: self._acknowledge,
             story.CloseOut: self._close_out,
             story.Reopen: self._reopen,
+            story.Sale: self._sold,
         }
         clock = event.end if isinstance(event, story.Flown) else event.at
         at = self.at(event.day, clock, aircraft.home.zone)
         acts[type(event)](aircraft, number, event, at)
+        if isinstance(event, story.Flown) and event.written:
+            at = self.at(*event.written, aircraft.home.zone)
         mine = Build.objects.filter(engine__installations__aircraft=aircraft).distinct()
         assess.assess_many(mine.values_list("pk", flat=True), at + timedelta(minutes=30))
 
     def _flown(self, aircraft: Aircraft, number: int, row: story.Flown, at: datetime) -> None:
         by = self.people[row.by]
         place = Place.objects.get(name=row.place) if row.place else aircraft.home
-        received = at + timedelta(minutes=20)
+        received = self.at(*row.written, aircraft.home.zone) if row.written else at + timedelta(minutes=20)
         raw: dict[str, Any] = {
             "client_id": str(key(aircraft.registration, number)),
             "ended_at": at.isoformat(),
@@ -203,14 +215,17 @@ class Loader:
             raw |= {"as_on_card": True, "card_id": card.pk}
         else:
             raw["blocks"] = [_block(block) for block in row.blocks]
-        if row.added:
+        if row.added and row.oil_unit != "qt":
+            amount = {"value": row.added, "unit": row.oil_unit}
+            raw["oil"].append({"kind": "addition", "when": "before", "amount": amount, "oil_kind": row.kind})
+        elif row.added:
             raw["oil"].append({"kind": "addition", "when": "before", "count": row.added, "container": row.container,
                                "oil_kind": row.kind})  # fmt: skip
         else:
             raw["oil"].append({"kind": "none_added", "when": "before"})
         if row.level is not None:
             raw["oil"].append({
-                "kind": "reading", "when": "after", "level": {"value": row.level, "unit": "qt"},
+                "kind": "reading", "when": "after", "level": {"value": row.level, "unit": row.oil_unit},
                 "minutes_since_shutdown": row.since, "level_ground": True, "wiped_twice": True, "belly_oil": row.belly,
             })  # fmt: skip
         return raw
@@ -242,6 +257,15 @@ class Loader:
     def _swap(self, aircraft: Aircraft, number: int, row: story.Swap, at: datetime) -> None:
         installing.swap(by=self.people[row.by], aircraft=aircraft, at=at, reason=row.reason, now=at)
 
+    def _new_meter(self, aircraft: Aircraft, number: int, row: story.NewMeter, at: datetime) -> None:
+        installing.change_meter(
+            by=self.people["Juno"], aircraft=aircraft, position=SIDES[row.side], kind="tach", at=at,
+            old_reading_h=row.old, new_reading_h=row.new, now=at,
+        )  # fmt: skip
+
+    def _opened(self, aircraft: Aircraft, number: int, row: story.Opened, at: datetime) -> None:
+        self._open(row.engine, at)
+
     def _acknowledge(self, aircraft: Aircraft, number: int, row: story.Acknowledge, at: datetime) -> None:
         open_calls = Finding.objects.filter(
             build__engine__installations__aircraft=aircraft, state=FindingState.OPEN, severity=Severity.CALL
@@ -257,6 +281,10 @@ class Loader:
         proposal = closing.propose(by=self.people[row.proposed_by], build=build, notes=row.reason, now=asked)
         seen = drafted(build, proposal, at).seen
         closing.sign(by=self.people[row.by], proposal=proposal, seen=seen, print_out=print_out, now=at)
+
+    def _sold(self, aircraft: Aircraft, number: int, row: story.Sale, at: datetime) -> None:
+        customer = Customer.objects.get(name=CUSTOMERS[row.to])
+        holding.transfer(by=self.people[row.by], aircraft=aircraft, customer=customer, at=at, reason=row.reason, now=at)
 
     def _reopen(self, aircraft: Aircraft, number: int, row: story.Reopen, at: datetime) -> None:
         build = Build.objects.get(engine=_installed(aircraft, SIDES[row.side], at).engine)
@@ -300,10 +328,15 @@ def _block(row: story.Block) -> dict[str, Any]:
     return raw
 
 
-def _template_name(short: str) -> str:
-    return {
+def _template(short: str) -> PlanTemplate | None:
+    if not short:
+        return None
+    names = {
         "through_hardened": "Through-hardened steel",
         "nitrided": "Nitrided steel",
         "turbo": "Turbocharged",
         "fixed": "Fixed pitch",
-    }[short]
+        "chrome": "Channel chrome",
+        "partial": "Partial: cylinder replaced",
+    }
+    return PlanTemplate.objects.get(name=names[short])

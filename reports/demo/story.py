@@ -35,6 +35,7 @@ class Eng:
     added: float = 0.0
     kind: str = "mineral"
     container: str = "us_qt"
+    oil_unit: str = "qt"  # of level and added; other than quarts are poured by measure, not by the container
     since: float = 20
     over: str = "no"
     falling: str = "yes"
@@ -99,6 +100,7 @@ class Flown:
     aboard: int = 1
     note: str = ""
     landings: int | None = None
+    written: tuple[int, str] | None = None  # (day, time) of writing it down; otherwise 20 minutes after the end
     tape: Tape | None = None
 
 
@@ -120,6 +122,26 @@ class Swap:
     at: str
     by: str = "Juno"
     reason: str = "even wear"
+
+
+@dataclass(frozen=True)
+class NewMeter:
+    """The tachometer was replaced: what the old one showed last, and the new one first [h]."""
+
+    day: int
+    at: str
+    side: str
+    old: float
+    new: float
+
+
+@dataclass(frozen=True)
+class Opened:
+    """An engine that flew here without a build gets work that starts one; it stays in its place."""
+
+    day: int
+    at: str
+    engine: Fitted
 
 
 @dataclass(frozen=True)
@@ -163,7 +185,18 @@ class Sent:
     name: str
 
 
-Row = Flown | Sent | Check | Swap | Acknowledge | CloseOut | Reopen
+@dataclass(frozen=True)
+class Sale:
+    """The aircraft goes to another customer, who sees what happened before without persons and words."""
+
+    day: int
+    at: str
+    to: str
+    reason: str
+    by: str = "Tilde"
+
+
+Row = Flown | Sent | Check | Swap | NewMeter | Opened | Acknowledge | CloseOut | Reopen | Sale
 
 
 @dataclass(frozen=True)
@@ -175,7 +208,7 @@ class Fitted:
     build: str = ""
     kind: str = "overhaul"
     finish: str = "nitrided"
-    template: str = "nitrided"
+    template: str = "nitrided"  # empty: no plan is issued
     side: str = "single"
     meter: float = 0.0
     min_oil: float = 8.0
@@ -185,6 +218,8 @@ class Fitted:
     ring_lot: str = ""
     oil_kind: str = "mineral"
     builder: str = "Bram"
+    hobbs: float | None = None  # reading of the second meter, where there is one
+    new_cylinder: int | None = None  # the only one that was worked on
 
 
 @dataclass(frozen=True)
