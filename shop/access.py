@@ -37,6 +37,7 @@ ACTS: dict[str, frozenset[str]] = {
     "see_notices": STAFF,
     "see_priors": STAFF,
     "see_build_sheet": STAFF,
+    "see_exposure": frozenset({"manager"}),
     "see_lots": frozenset({"manager", "build_technician"}),
     "see_rules": STAFF,
     "adopt_prior": frozenset({"manager"}),

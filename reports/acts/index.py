@@ -65,6 +65,7 @@ class Index:
     types_without_numbers: tuple[str, ...]
     unheld: Waiting
     may_lots: bool
+    may_exposure: bool
     newest: tuple[tuple[str, str], ...]
     without_plan: Waiting
     preserved: Waiting
@@ -96,6 +97,7 @@ def index(reader: Reader, now: datetime) -> Index:
             tuple((_change(reader, plane), plane.registration) for plane in nowhere.order_by("registration")[:SHOWN]),
         ),
         may_lots=access.may_now(reader.user, "see_lots"),
+        may_exposure=access.may_now(reader.user, "see_exposure"),
         newest=_sheets(),
         without_plan=_builds(planless, "plan_issue"),
         preserved=_preserved(now),
