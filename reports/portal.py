@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
 from breakin.models import (
     Assessment,
@@ -13,6 +14,7 @@ from breakin.models import (
     FindingState,
     Flight,
     IssuedCard,
+    PlanStage,
     RunInPlan,
     Severity,
 )
@@ -202,6 +204,16 @@ def with_cards(sections: Sequence[EngineSection], reader: Reader, now: datetime)
     return [section if section.card else replace(section, card=hand_out(section, reader, now)) for section in sections]
 
 
+def stage_and_table(
+    assessment: Assessment | None, plan: RunInPlan | None, card: IssuedCard | None
+) -> tuple[PlanStage | None, Any]:
+    """The stage to fly next and its minute table [[min, band], ...]: by the card, the assessment, the frozen plan."""
+    name = card.stage if card else str(dig(assessment, "next", "stage") or "")
+    stages = {stage.kind: stage for stage in plan.stages.all()} if plan else {}
+    stage = stages.get(name)
+    return stage, card.minutes if card else dig(assessment, "next", "minutes") or (stage.minutes if stage else [])
+
+
 def next_flight(
     assessment: Assessment | None,
     plan: RunInPlan | None,
@@ -210,13 +222,10 @@ def next_flight(
     card: IssuedCard | None = None,
 ) -> NextFlight | None:
     """The next flight by its card, the assessment and the frozen plan; None while none of them says anything."""
-    stage_name = card.stage if card else str(dig(assessment, "next", "stage") or "")
-    stages = {stage.kind: stage for stage in plan.stages.all()} if plan else {}
-    stage = stages.get(stage_name)
+    stage, table = stage_and_table(assessment, plan, card)
     label, sentence = str(dig(assessment, "next", "label") or ""), str(dig(assessment, "next", "sentence") or "")
     if stage is None and not sentence:
         return None
-    table = card.minutes if card else dig(assessment, "next", "minutes") or (stage.minutes if stage else [])
     credit = plan.credit if plan else {}
     return NextFlight(
         label=label or (stage.get_kind_display() if stage else ""),
