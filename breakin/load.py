@@ -6,7 +6,7 @@ Facts hang on engines and aircraft; a build takes those of its engine within its
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -80,13 +80,16 @@ _ENDED = {BuildState.SUPERSEDED, BuildState.INCOMPLETE}
 _EARLIER = timedelta(days=400)
 
 
-def load(build_ids: Iterable[int], now: datetime) -> dict[int, BuildRecord]:
+def load(
+    build_ids: Iterable[int], now: datetime, *, merged: Mapping[UUID, UUID] | None = None
+) -> dict[int, BuildRecord]:
     """The records of these builds. Builds that do not exist are left out.
 
     Parameters
     ----------
     build_ids : primary keys of Build.
     now : aware datetime - who holds the aircraft now is asked for this moment.
+    merged : merges of flights beside those in the book, for a look at what they would change: dropped -> kept.
 
     Returns
     -------
@@ -95,13 +98,13 @@ def load(build_ids: Iterable[int], now: datetime) -> dict[int, BuildRecord]:
     builds = list(
         Build.objects.filter(pk__in=list(build_ids)).select_related("engine", "type_revision__engine_type", "owner")
     )
-    return _Loader(builds, now).records() if builds else {}
+    return _Loader(builds, now, merged or {}).records() if builds else {}
 
 
 class _Loader:
     """All rows that a set of builds needs, read once and grouped by what they hang on."""
 
-    def __init__(self, builds: list[Build], now: datetime) -> None:
+    def __init__(self, builds: list[Build], now: datetime, merged: Mapping[UUID, UUID]) -> None:
         self.builds = builds
         self.now = now
         self.ids = [build.pk for build in builds]
@@ -114,6 +117,7 @@ class _Loader:
             "engine_id",
         )
         self._installations(since)
+        self.merged |= merged
         self._flights(since)
         self._other_facts(since)
         self._of_builds()

@@ -44,6 +44,8 @@ _PLACES = {
 }  # fmt: skip
 RECORDINGS_SHOWN = 50
 
+DOUBLES = "H1"  # the rule whose only findings are possible duplicates
+
 
 @dataclass(frozen=True)
 class FindingLine:
@@ -59,6 +61,11 @@ class FindingLine:
     who_may_clear: str
     verdicts: tuple[FindingVerdict, ...]
     handled: str
+
+    @property
+    def is_double(self) -> bool:
+        """Is it two entries that look like one flight?"""
+        return self.finding.rule == DOUBLES
 
 
 @dataclass(frozen=True)
@@ -110,6 +117,14 @@ class EnginePage:
     preservations: tuple[Any, ...]
     installations: tuple[Installation, ...]
     staff: bool
+
+    @property
+    def merge_url(self) -> str:
+        """Where somebody says which of two entries of one flight counts; empty when no two look like one."""
+        seat_now = next((row for row in reversed(self.installations) if row.until is None), None)
+        if seat_now is None or not any(line.is_double for line in self.findings):
+            return ""
+        return reverse("flights_merge", args=[seat_now.aircraft_id])
 
 
 def engine_page(

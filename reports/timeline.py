@@ -67,7 +67,7 @@ class Telling:
             kind=kind,
             title=title,
             lines=tuple(told),
-            who=_who(fact) if words else "",
+            who=who_entered(fact) if words else "",
             grade=fact.get_grade_display(),
             corrected=why,
             anchor=f"fact-{fact.root}",
@@ -213,7 +213,8 @@ def _at_hours(hours: float | None) -> str:
     return "" if hours is None else f" at {hours:.1f}\u202fh"
 
 
-def _who(fact: Fact) -> str:
+def who_entered(fact: Fact) -> str:
+    """Who entered it, for whom, and how it came."""
     person: Person = fact.entered_by
     behalf = f" on behalf of {fact.on_behalf_of.name}" if fact.on_behalf_of else ""
     return f"entered by {person.name}{behalf}, {fact.get_source_display()}"

@@ -35,6 +35,8 @@ def engine_acts(reader: Reader, page: EnginePage) -> tuple[Link, ...]:
     if access.may_now(reader.user, "transfer"):
         seat = next((row for row in reversed(page.installations) if row.until is None), None)
         links += [(reverse("aircraft_transfer", args=[seat.aircraft_id]), "Change of holder")] if seat else []
+    if page.merge_url and access.may_now(reader.user, "merge_flights"):
+        links.append((page.merge_url, "Merge duplicate flights"))
     if page.build:
         links += _close_links(reader, page.build)
     if access.may_now(reader.user, "open_build"):
