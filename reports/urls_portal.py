@@ -12,12 +12,14 @@ from reports.views import (
     recording_columns,
     recording_log,
     recordings,
+    timer,
 )
 
 urlpatterns = [
     path("portal/", portal.portal, name="portal"),
     path("portal/instructor/", instructor.instructor, name="instructor"),
     path("portal/aircraft/<int:aircraft_id>/", portal.portal_aircraft, name="portal_aircraft"),
+    path("portal/aircraft/<int:aircraft_id>/timer/", timer.flight_timer, name="flight_timer"),
     path("portal/aircraft/<int:aircraft_id>/log/", log_flight.log_flight, name="log_flight"),
     path("portal/aircraft/<int:aircraft_id>/recordings/", recordings.upload_recording, name="upload_recording"),
     path("portal/flights/<int:flight_id>/received/", log_flight.flight_received, name="flight_received"),
