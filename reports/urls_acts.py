@@ -2,10 +2,11 @@
 
 from django.urls import path
 
-from reports.views import acts, acts_merging, acts_seats, closing, importing
+from reports.views import acts, acts_merging, acts_seats, acts_types, closing, importing
 
 urlpatterns = [
     path("shop/", acts.acts, name="acts"),
+    path("shop/types/", acts_types.engine_types, name="engine_types"),
     path("shop/import/", importing.import_table, name="import_table"),
     path("shop/import/table.csv", importing.empty_table, name="import_empty_table"),
     path("shop/builds/new/", acts.build_new, name="build_new"),
