@@ -30,6 +30,10 @@ NOTES = """
 - SQLite has no statistics of its tables here, as in the program. With ANALYZE it reads all flights by date instead of
   those of the engines asked for: a night over 10,000 builds took 1.6 times the processor time, and four times where
   nothing had moved.
+- lists.py: the today list counts every engine that asks for something and puts them in order of airfield and customer,
+  and the rules page counts every finding and due item of the fleet, so that both grow with what they count (of these
+  10,000 invented builds more than half ask for something). Every other list is one page of an index.
+- notices.py: what the whole fleet has to be told, planned and sent in one process to a mail server that is none.
 - kill_worker.py: the processes of the worker are killed with signal 9 in the middle of tasks; each time the next worker
   takes over what the dead one had claimed.
 """
@@ -66,6 +70,8 @@ def all_rows(builds: int, work: Path, only: set[str]) -> list[str]:
         benches = {
             "nightly": ("--builds", str(builds), "--postgresql", *where),
             "board": ("--large", str(builds), *where),
+            "lists": ("--large", str(builds), *where),
+            "notices": ("--builds", str(builds), *where),
             "assess": ("--builds", str(builds), *where),
             "kill_worker": where,
         }
@@ -101,7 +107,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--builds", type=int, default=10_000)
     parser.add_argument("--work", type=Path)
-    parser.add_argument("--only", default="", help="fleet, nightly, board, assess, kill_worker")
+    parser.add_argument("--only", default="", help="fleet, nightly, board, lists, notices, assess, kill_worker")
     given = parser.parse_args()
     be_quiet()
     with work_folder(given.work) as work:
