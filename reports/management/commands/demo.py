@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from reports.demo.load import load
 from reports.demo.people import Login
+from reports.demo.stale import make_stale
 from shop.models import Shop
 
 
@@ -21,6 +22,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--quiet", action="store_true", help="do not print the logins")
+        parser.add_argument("--stale", action="store_true", help="let the last nightly run be more than 26 hours old")
 
     def handle(self, *args: Any, **options: Any) -> None:
         shop = Shop.objects.first()
@@ -29,7 +31,10 @@ class Command(BaseCommand):
             raise CommandError(
                 f"This database belongs to {shop.name}. The demo goes into an empty one: set DATA_DIR to a new folder."
             )
-        logins = load(timezone.now())
+        now = timezone.now()
+        logins = load(now)
+        if options["stale"]:
+            make_stale(now)
         if logins:
             _write(file, logins)
         if not options["quiet"]:
