@@ -21,7 +21,12 @@ QX_101 = Aircraft(
         Flown(17, "10:15", 72, {"": Eng(418.9, 15.9, 385, 5.75)}, by="Ines", oat=61),
         Flown(15, "09:50", 72, {"": Eng(420.1, 16.0, 384, 5.75)}, by="Ines", oat=52),
         Check(14, "15:00", "", "oil_filter", oil_change(5.75, 7.0)),
+        Check(14, "15:40", "", "compression", {"results": {
+            "input_psi": 80, "readings": {"1": 75, "2": 74, "3": 76, "4": 75}, "hot": True}}),
+        Check(14, "16:20", "", "borescope", {"results": {
+            "grades": {"1": 0, "2": 0, "3": 0, "4": 0}, "signs": {"1": ["hatch"], "3": ["hatch"]}}}),
         Flown(12, "10:40", 72, {"": Eng(421.3, 15.9, 382, 6.25)}, by="Ines", oat=50),
+        Check(10, "09:00", "", "oil_analysis", {"results": {"ppm": {"fe": 48, "cu": 9, "al": 7}, "hours_on_oil": 7.7}}),
         Flown(9, "11:30", 78, {"": Eng(422.6, 15.9, 381, 6.25)}, by="Ines", oat=55),
         Flown(6, "10:05", 90, {"": Eng(424.1, 15.8, 383, 6.0)}, by="Ines", oat=54),
         Flown(2, "10:50", 84, {"": Eng(425.5, 15.9, 380, 6.0)}, by="Ines", oat=51),
