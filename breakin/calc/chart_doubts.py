@@ -56,7 +56,8 @@ def _of_grid(chart: Chart) -> list[ChartDoubt]:
     while len(found) < grid.size:
         left = [place for place in np.ndindex(grid.shape) if place not in found]
         offs = {
-            (i, j): _both(_off_line(chart.map_inhg, grid[i], j), _off_line(chart.rpm, grid[:, j], i)) for i, j in left
+            (i, j): _both(_off_line(chart.map_inhg, grid[i].tolist(), j), _off_line(chart.rpm, grid[:, j].tolist(), i))
+            for i, j in left
         }
         i, j = max(offs, key=lambda place: abs(offs[place]))
         off = offs[i, j]
