@@ -162,3 +162,11 @@ def pilots_of(aircraft: Aircraft, now: datetime) -> Sequence[Person]:
     )
     found = {person.pk: person for person in [*members, *Person.objects.filter(pk__in=assigned)]}
     return sorted(found.values(), key=lambda person: (person.name, person.pk))
+
+
+def is_assigned(person: Person | None, aircraft: Aircraft, now: datetime) -> bool:
+    """Is this person a break-in pilot or instructor of the aircraft today?"""
+    if person is None:
+        return False
+    open_now = Q(until__isnull=True) | Q(until__gt=now)
+    return bool(aircraft.assignments.filter(open_now, person=person, since__lte=now).exists())

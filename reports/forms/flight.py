@@ -40,9 +40,11 @@ class FlightForm(BookForm):
         zone: str,
         pilots: Sequence[Person] = (),
         for_others: bool = False,
+        self_flies: bool = False,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.self_flies = self_flies
         self.fields["client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
         self.fields["new_client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
         if for_others:
@@ -67,10 +69,13 @@ class FlightForm(BookForm):
         self._more(system, zone, pilots if not for_others else ())
 
     def _teller(self, pilots: Sequence[Person]) -> None:
-        self.fields["pilot"] = _person_field("Who flew?", pilots, "choose the pilot")
+        seen = [(Source.SHOP, "flown or seen by the shop")]
+        self.fields["pilot"] = _person_field(
+            "Logged for: who flew?", pilots, "me" if self.self_flies else "choose the pilot"
+        )
         self.fields["source"] = forms.ChoiceField(
             label="How did you hear of it?",
-            choices=[(Source.PHONE, "told by phone"), (Source.SHOP, "flown or seen by the shop")],
+            choices=[(Source.PHONE, "told by phone"), *([] if self.self_flies else seen)],
             required=False,
             widget=Chips,
         )
@@ -134,6 +139,7 @@ class FlightSheet:
         zone: str,
         pilots: Sequence[Person] = (),
         for_others: bool = False,
+        self_flies: bool = False,
         initial: Mapping[str, Any] | None = None,
         oil: bool = True,
         correction: bool = False,
@@ -150,6 +156,7 @@ class FlightSheet:
             zone=zone,
             pilots=pilots,
             for_others=for_others,
+            self_flies=self_flies,
             initial=start,
         )
         if correction:

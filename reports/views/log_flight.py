@@ -21,7 +21,7 @@ from reports.forms.doubts import Doubt, confirmed_paths, flight_doubts
 from reports.forms.flight import FlightSheet, fresh
 from reports.forms.raw import Raw, Unfit, flight_raw, put_problems
 from reports.forms.typed import typed_texts
-from reports.log_flight_page import pilots_of, sections_of
+from reports.log_flight_page import is_assigned, pilots_of, sections_of
 from reports.portal import with_cards
 from reports.reader import Reader, for_reader
 from reports.received_page import received_page
@@ -56,7 +56,8 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
         "system": reader.units,
         "zone": reader.zone,
         "pilots": [*pilots, reader.person] if reader.staff and outside and reader.person else pilots,
-        "for_others": reader.staff and outside,
+        "for_others": reader.staff or is_assigned(reader.person, aircraft, now),
+        "self_flies": not outside,
     }
     if request.method != "POST":
         start = fresh(now, reader.zone, sections, _pending_id(request, aircraft), aircraft.home)
@@ -111,7 +112,8 @@ def _send(
     if _ask(request, sheet, raw, entry.warnings, attempt, reader):
         return None
     source = typed.get("source") or (Source.SHOP if reader.staff else Source.PORTAL)
-    other = pilot if pilot is not None and pilot != reader.person else None
+    # Only who may be told of a flight logs for somebody; a member of a club just says who flew.
+    other = pilot if "source" in sheet.flight.fields and pilot is not None and pilot != reader.person else None
     try:
         logged = flights.log_flight(
             by=reader.person, aircraft=aircraft, entry=entry, now=now, source=source, on_behalf_of=other
@@ -134,7 +136,9 @@ def _send(
 
 def _pilot(sheet: FlightSheet, pilots: list[Person]) -> Person | None:
     chosen = sheet.flight.cleaned_data.get("pilot")
-    if "source" in sheet.flight.fields and pilots and not chosen:
+    told = sheet.flight.cleaned_data.get("source") == Source.PHONE
+    must_say = "source" in sheet.flight.fields and (told or not sheet.flight.self_flies)
+    if must_say and pilots and not chosen:
         raise Unfit("pilot", "Choose who flew: the entry is made for that person.")
     return next((person for person in pilots if str(person.pk) == chosen), None)
 
