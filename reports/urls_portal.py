@@ -3,6 +3,7 @@
 from django.urls import path
 
 from reports.views import (
+    card,
     corrections,
     instructor,
     log_flight,
@@ -19,6 +20,7 @@ urlpatterns = [
     path("portal/", portal.portal, name="portal"),
     path("portal/instructor/", instructor.instructor, name="instructor"),
     path("portal/aircraft/<int:aircraft_id>/", portal.portal_aircraft, name="portal_aircraft"),
+    path("portal/aircraft/<int:aircraft_id>/card/", card.next_card, name="next_card"),
     path("portal/aircraft/<int:aircraft_id>/timer/", timer.flight_timer, name="flight_timer"),
     path("portal/aircraft/<int:aircraft_id>/log/", log_flight.log_flight, name="log_flight"),
     path("portal/aircraft/<int:aircraft_id>/recordings/", recordings.upload_recording, name="upload_recording"),
