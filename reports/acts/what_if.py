@@ -55,7 +55,7 @@ def _text(kind: str, value: Told, units: str) -> str:
     if value is None or value == "":
         return NOT_KNOWN
     if kind == "phase":
-        return str(Phase(value).label)
+        return str(Phase(str(value)).label)
     if kind == "lane":
         return str(Lane(value).label)
     if isinstance(value, str):

@@ -15,7 +15,10 @@ from engines.models import Build
 from reports.demo import story
 from reports.demo.load import Loader
 from reports.demo.people import load_people, load_shop
-from reports.demo.stories import QX_101, QX_103, QX_106, QX_110, QX_116
+from reports.demo.stories.high_field import QX_110
+from reports.demo.stories.log_only import QX_116
+from reports.demo.stories.owners import QX_101, QX_103
+from reports.demo.stories.twins import QX_106
 from reports.demo.types import load_types
 from tests.demo.conftest import NOW
 
@@ -70,10 +73,10 @@ def test_with_levels_read_by_another_hand_phase_stops_calls_and_oil_stay_within_
             loader.aircraft(_read_again(row, noise))
         assess.assess_many(list(Build.objects.values_list("pk", flat=True)), NOW)
 
-    for row in Assessment.objects.select_related("build"):
-        phases, stopped, calls, oil = ALLOWED[row.serial]
-        raised = row.build.findings.filter(severity__gte=Severity.CALL).exclude(state="gone")
-        assert row.phase in phases, row.serial
-        assert row.stopped is stopped, row.serial
-        assert calls <= set(raised.values_list("rule", flat=True)) <= calls | MAY_ASK, row.serial
-        assert row.oil_word in oil, row.serial
+    for found in Assessment.objects.select_related("build"):
+        phases, stopped, calls, oil = ALLOWED[found.serial]
+        raised = found.build.findings.filter(severity__gte=Severity.CALL).exclude(state="gone")
+        assert found.phase in phases, found.serial
+        assert found.stopped is stopped, found.serial
+        assert calls <= set(raised.values_list("rule", flat=True)) <= calls | MAY_ASK, found.serial
+        assert found.oil_word in oil, found.serial

@@ -53,6 +53,7 @@ def test_a_list_asks_as_often_for_many_builds_as_for_few(address: str, shop: Cas
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="the plan of SQLite, which keeps no statistics here")
 def test_what_a_customer_sees_is_looked_for_from_the_person_on(shop: Cast) -> None:
     user = shop.ada.user
+    assert user is not None
     for rows in (
         access.held_now(user, Aircraft.objects.all()),
         access.visible_to(user, Aircraft.objects.all()),

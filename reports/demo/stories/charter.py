@@ -58,8 +58,8 @@ _T_QUARTERS = (
 _T_HALVES = (Block(30, 30.0, 2400, 6500, 40), Block(30, 26.5, 2400, 6500, 40))
 
 
-def _ad(*values: float, **more: object) -> Eng:
-    return Eng(*values, kind="ad", **more)  # type: ignore[arg-type]
+def _ad(meter: float, ff: float, cht: float, level: float | None = None, **more: object) -> Eng:
+    return Eng(meter, ff, cht, level, kind="ad", **more)  # type: ignore[arg-type]
 
 
 QX_108 = Aircraft(
