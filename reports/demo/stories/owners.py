@@ -29,6 +29,8 @@ QX_101 = Aircraft(
         Check(10, "09:00", "", "oil_analysis", {"results": {"ppm": {"fe": 48, "cu": 9, "al": 7}, "hours_on_oil": 7.7}}),
         Flown(9, "11:30", 78, {"": Eng(422.6, 15.9, 381, 6.25)}, by="Ines", oat=55),
         Flown(6, "10:05", 90, {"": Eng(424.1, 15.8, 383, 6.0)}, by="Ines", oat=54),
+        # The same flight once more, by whoever sat beside her: the pair waits for somebody to say which one counts.
+        Flown(6, "10:10", 84, {"": Eng(424.1, 15.8, 385)}, by="Corin", aboard=2, oat=54, written=(4, "18:30")),
         Flown(2, "10:50", 84, {"": Eng(425.5, 15.9, 380, 6.0)}, by="Ines", oat=51),
     ),
     assigned=("Corin",),
