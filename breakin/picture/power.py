@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from breakin.calc.atmosphere import pressure_altitude_ft, standard_temperature_degf
+from breakin.calc.card import LOWEST_ABOVE_FIELD_FT
 from breakin.calc.errors import CalcError
 from breakin.calc.plan import (
     Bands,
@@ -26,8 +27,6 @@ from breakin.picture.clock import Clock, PlacedRun
 from breakin.picture.recorded import engine_of, sessions_min
 from breakin.record import BlockFacts, BuildRecord, InstallationFacts, RunFacts
 
-# Lowest sensible height for steady power over the field [ft] (rule P5).
-LOWEST_ABOVE_FIELD_FT = 1500.0
 # A break-in at a cruise setting is planned at this share of rated rpm where the plan names none: own choice.
 PLANNED_RPM_SHARE = 0.93
 
