@@ -138,7 +138,7 @@ def test_the_list_costs_the_same_queries_for_more_engines(shop: Cast, as_person,
     client.get("/today/")
     for number in range(12):
         due(row(f"QX-83{number}").build)
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get("/today/")
 
 
