@@ -192,7 +192,7 @@ def _line(day: str, row: card.Setting, units: str) -> SettingLine:
     elif row.map_inhg is None:
         told = f"{row.rpm:.0f} rpm"
     else:
-        told = f"{quantity(row.map_inhg, 'manifold', units)} at {row.rpm:.0f} rpm"
+        told = f"{quantity(row.map_inhg, 'manifold', units)} at\N{NO-BREAK SPACE}{row.rpm:.0f}\N{NO-BREAK SPACE}rpm"
     altitude, heat = quantity(row.altitude_ft, "altitude", units), quantity(row.oat_degf, "temperature", units)
     return SettingLine(day, altitude, heat, f"{row.pct:.0f} %", told)
 
