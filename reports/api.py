@@ -15,7 +15,7 @@ from rest_framework.views import APIView
 from breakin.api import whole_number
 from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Lane
 from engines.models import Build, Engine
-from reports.board_query import LIVE
+from reports.fleet.board_query import LIVE
 from shop import access
 from shop.errors import Refusal
 

@@ -5,7 +5,7 @@ page or by `shop.palette.resolve`. Nothing is judged here: lines, windows and sp
 picture has a key in words under it and a table beside it that says the same.
 """
 
-from reports.plot_oil import oil_key, oil_picture
-from reports.plot_power import power_key, power_picture
+from reports.engine.plot_power import power_key, power_picture
+from reports.oil.plot import oil_key, oil_picture
 
 __all__ = ["oil_key", "oil_picture", "power_key", "power_picture"]

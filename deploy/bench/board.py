@@ -35,7 +35,7 @@ PREFIX = "QX-000"  # fills a page of either fleet
 def pages() -> dict[str, Any]:
     """Address of each page by its name; some depend on what the database holds."""
     from breakin.models import Assessment, Lane
-    from reports.board_query import ORDERS, PAGE, Asked, key
+    from reports.fleet.board_query import ORDERS, PAGE, Asked, key
 
     def deep(order: str) -> str:
         rows = Assessment.objects.filter(live=True).order_by(*ORDERS[order][1])

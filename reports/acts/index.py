@@ -11,8 +11,8 @@ from django.urls import reverse
 
 from breakin.models import Finding, FindingState, Flight, Lane, LaneCount, RunInPlan
 from engines.models import Aircraft, Build, BuildState, EngineType, Holding, Installation, Preservation
-from reports.board_query import Asked
-from reports.engine_page import DOUBLES
+from reports.engine.page import DOUBLES
+from reports.fleet.board_query import Asked
 from reports.reader import Reader
 from shop import access
 from shop.models import Customer, Person, Place, Shop

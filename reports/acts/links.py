@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from engines.models import Build, BuildState, Position
-from reports.engine_page import EnginePage
+from reports.engine.page import EnginePage
 from reports.reader import Reader
 from shop import access
 

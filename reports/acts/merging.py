@@ -17,9 +17,9 @@ from breakin.services.merging import merge_flights, what_would_change
 from engines.models import Aircraft, Build
 from reports.acts.base import ActForm
 from reports.acts.what_if import Compared, compared
-from reports.engine_tables import Table
+from reports.engine.tables import Table
+from reports.engine.timeline import who_entered
 from reports.quantities import level, minutes_text
-from reports.timeline import who_entered
 from shop.errors import Refusal
 from shop.forms import Chips
 from shop.models import Person

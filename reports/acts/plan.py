@@ -20,7 +20,7 @@ from engines.models import Build
 from reports.acts.base import ActForm, text_field
 from reports.acts.build import template_named, template_names
 from reports.acts.what_if import Compared, compared
-from reports.engine_header import Fact, plan_facts
+from reports.engine.header import Fact, plan_facts
 from reports.forms.fields import NumberField, QuantityField
 from reports.quantities import quantity
 from shop.errors import Refusal

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from breakin.models import Lane, Phase, Severity
 from breakin.what_if import Named, Row, Told, WhatIf
-from reports.engine_header import oil_rate_plain
-from reports.engine_tables import Table
+from reports.engine.header import oil_rate_plain
+from reports.engine.tables import Table
 from reports.quantities import level
 
 NOT_KNOWN = "not known"

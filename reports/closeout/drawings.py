@@ -10,7 +10,7 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure as Drawing
 
 from reports.closeout.parts import UNITS, Figure
-from reports.still_oil import ACCENT, RULE, SOFT, WIDE_IN, oil_svg, plain_svg
+from reports.oil.still import ACCENT, RULE, SOFT, WIDE_IN, oil_svg, plain_svg
 
 
 def oil_chart(document: dict[str, Any]) -> Figure | None:

@@ -8,7 +8,7 @@ from typing import Any
 
 from reports.closeout.drawings import power_histogram
 from reports.closeout.parts import NONE, UNITS, Section, day, hours, minutes, table, told
-from reports.power_tables import stages
+from reports.engine.power_tables import stages
 
 Document = dict[str, Any]
 FALLING = {True: "yes", False: "no"}

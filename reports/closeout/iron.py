@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from reports.closeout.parts import NONE, Section, day, hours, minutes, table, told
-from reports.engine_tables import Table
+from reports.engine.tables import Table
 
 Document = dict[str, Any]
 _RATES = ("accept_qt_h", "watch_qt_h", "alarm_qt_h")

@@ -7,7 +7,7 @@ from typing import Any
 
 from reports.closeout.drawings import oil_chart
 from reports.closeout.parts import NONE, UNITS, PhotoPart, Section, day, hours, table, told
-from reports.engine_tables import windows
+from reports.engine.tables import windows
 from reports.inspect.words import in_a_sentence
 from reports.quantities import level, oil_rate
 

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from reports.engine_tables import Table
+from reports.engine.tables import Table
 from reports.quantities import quantity
 
 UNITS = "us"

@@ -18,7 +18,7 @@ from reports.forms.engine import EngineForm
 from reports.forms.flight import FlightSheet
 from reports.forms.raw import Raw, canonical
 from reports.forms.typed import text_of
-from reports.log_flight_page import EngineSection
+from reports.pilot.log_flight_page import EngineSection
 from reports.quantities import quantity
 
 MINUTES_PER_HOUR = 60.0

@@ -10,7 +10,7 @@ from breakin.calc.units import Kind, display_unit, from_canonical
 from breakin.entries.oil import BELLY_WORDS
 from breakin.models import Container, CowlFlaps, FlightEngine, Mixture, OilKind
 from reports.forms.fields import ChoiceChips, NumberField, QuantityField, Steps
-from reports.log_flight_page import EngineSection
+from reports.pilot.log_flight_page import EngineSection
 from reports.quantities import quantity
 from shop.forms import BookForm
 

@@ -16,7 +16,7 @@ from breakin.calc.units import Kind
 from breakin.models import Chip, FlightKind
 from reports.forms.engine import MOST_BLOCKS, BlockForm, EngineForm
 from reports.forms.fields import NumberField, QuantityField, Steps
-from reports.log_flight_page import EngineSection
+from reports.pilot.log_flight_page import EngineSection
 from shop.facts import CorrectionReason, Source
 from shop.forms import BookForm, CheckChips, Chips
 from shop.models import Person, Place

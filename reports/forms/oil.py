@@ -12,7 +12,7 @@ from django import forms
 from reports.forms.engine import add_oil_fields
 from reports.forms.fields import ChoiceChips, NumberField, Steps
 from reports.forms.flight import clock_words, reason_field
-from reports.log_flight_page import EngineSection
+from reports.pilot.log_flight_page import EngineSection
 from shop.forms import BookForm
 
 WHEN = (("before", "before a flight"), ("after", "after a flight"))

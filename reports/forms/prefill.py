@@ -11,7 +11,7 @@ from breakin.calc.units import Kind, display_unit, from_canonical
 from breakin.entries.oil import BELLY_WORDS, CONTAINER_QT, SHUTDOWN_CHIPS
 from breakin.models import Flight, FlightEngine, OilEvent, OilEventKind, PowerBlock
 from reports.forms.engine import CLIMB_FT
-from reports.log_flight_page import EngineSection
+from reports.pilot.log_flight_page import EngineSection
 
 _PLACES = {Kind.TEMPERATURE: 1, Kind.VOLUME: 2, Kind.PRESSURE_ALTIMETER: 2}
 # Field of the form -> attribute of the row and what it measures; without a kind it has no unit to choose.

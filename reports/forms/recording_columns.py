@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from breakin.calc.recording.scales import GROUPS
-from reports.recording_columns import (
+from reports.recordings.columns import (
     CHANNELS,
     CLOCK,
     COMMON,

@@ -10,7 +10,7 @@ from django.http import QueryDict
 
 from breakin.models import Chip
 from reports.forms.fields import NumberField, Steps
-from reports.log_flight_page import EngineSection
+from reports.pilot.log_flight_page import EngineSection
 from shop.errors import Refusal
 from shop.forms import BookForm, CheckChips, Chips
 from shop.models import Person

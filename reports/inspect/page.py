@@ -13,7 +13,7 @@ from reports.inspect.doing import LastLook, last_look
 from reports.inspect.form import SURE_WORDS
 from reports.inspect.photos import PhotoLine, photos_of
 from reports.inspect.words import Change, Said, changes, in_short, said, trend
-from reports.oil_page import event_said
+from reports.oil.page import event_said
 from reports.reader import Reader
 from shop import access
 

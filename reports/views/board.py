@@ -5,8 +5,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from reports.board import board
-from reports.board_query import Asked
+from reports.fleet.board import board
+from reports.fleet.board_query import Asked
 from reports.reader import Reader, for_reader
 from shop import access
 

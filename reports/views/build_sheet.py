@@ -5,7 +5,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from engines.models import Build
-from reports.build_sheet import build_sheet
+from reports.engine.build_sheet import build_sheet
 from reports.reader import Reader, for_reader
 from shop import access
 

@@ -15,7 +15,7 @@ from breakin.models import Reached, Severity
 from breakin.services.calls import log_call
 from engines.models import Aircraft
 from reports.acts.base import NOBODY
-from reports.call_page import CallPage, call_page
+from reports.fleet.call_page import CallPage, call_page
 from reports.reader import Reader, for_reader
 from shop import access
 from shop.errors import Refusal

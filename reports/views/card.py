@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from engines.models import Aircraft
-from reports.card import card_page
+from reports.pilot.card import card_page
 from reports.reader import Reader, for_reader
 from shop import access
 

@@ -25,8 +25,8 @@ from reports.forms.oil import OilCorrectionForm
 from reports.forms.prefill import flight_initial, oil_initial
 from reports.forms.raw import Raw, Unfit, flight_raw, oil_raws, put_form_problems, put_problems
 from reports.forms.typed import typed_texts
-from reports.log_flight_page import EngineSection, pilots_of, section_at, sections_of
-from reports.oil_page import event_said
+from reports.oil.page import event_said
+from reports.pilot.log_flight_page import EngineSection, pilots_of, section_at, sections_of
 from reports.reader import Reader, for_reader
 from shop import access
 from shop.errors import Refusal

@@ -8,8 +8,8 @@ from django.views.decorators.http import require_safe
 
 from engines.models import Engine
 from reports.acts.links import engine_acts
-from reports.engine_page import engine_page
-from reports.oil_still_page import still_picture
+from reports.engine.page import engine_page
+from reports.oil.still_page import still_picture
 from reports.reader import Reader, for_reader
 from shop import access
 

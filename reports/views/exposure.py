@@ -4,7 +4,7 @@ from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from reports.exposure_page import exposure_page
+from reports.fleet.exposure_page import exposure_page
 from reports.reader import Reader, for_reader
 from shop import access
 

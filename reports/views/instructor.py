@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from reports.instructor_page import has_engines, instructor_page
+from reports.pilot.instructor_page import has_engines, instructor_page
 from reports.reader import Reader, for_reader
 
 

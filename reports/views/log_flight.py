@@ -21,10 +21,10 @@ from reports.forms.doubts import Doubt, confirmed_paths, flight_doubts
 from reports.forms.flight import FlightSheet, fresh
 from reports.forms.raw import Raw, Unfit, flight_raw, put_problems
 from reports.forms.typed import typed_texts
-from reports.log_flight_page import is_assigned, pilots_of, sections_of
-from reports.portal import with_cards
+from reports.pilot.aircraft_page import with_cards
+from reports.pilot.log_flight_page import is_assigned, pilots_of, sections_of
+from reports.pilot.received_page import received_page
 from reports.reader import Reader, for_reader
-from reports.received_page import received_page
 from shop import access
 from shop.errors import ConflictingResend, Refusal
 from shop.facts import Source

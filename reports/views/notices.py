@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 from breakin.models import Notice
 from breakin.notices import mark_bounced, settle_held
 from reports.acts.base import NOBODY
-from reports.notices_page import Asked, notices_page
+from reports.fleet.notices_page import Asked, notices_page
 from reports.reader import Reader, for_reader
 from shop import access
 from shop.errors import Refusal

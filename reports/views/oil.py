@@ -22,8 +22,8 @@ from reports.forms.doubts import Doubt, confirmed_paths, oil_doubts
 from reports.forms.oil import OilForm, fresh_oil
 from reports.forms.raw import Raw, Unfit, canonical, oil_raws, put_form_problems
 from reports.forms.typed import typed_texts
-from reports.log_flight_page import EngineSection, section_at
-from reports.oil_page import oil_page, planned_hours
+from reports.oil.page import oil_page, planned_hours
+from reports.pilot.log_flight_page import EngineSection, section_at
 from reports.reader import Reader, for_reader
 from shop import access
 from shop.errors import ConflictingResend, Refusal

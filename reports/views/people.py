@@ -11,8 +11,8 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from reports.fleet.people_page import people
 from reports.invitations import send_invitation
-from reports.people_page import people
 from reports.reader import Reader, for_reader
 from shop import access
 from shop.errors import Refusal

@@ -10,8 +10,8 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from engines.models import Aircraft
-from reports.portal import aircraft_page
-from reports.portal_home import portal_home
+from reports.pilot.aircraft_page import aircraft_page
+from reports.pilot.home import portal_home
 from reports.reader import Reader, for_reader
 from shop import access
 

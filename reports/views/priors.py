@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from breakin.models import PriorProposal
 from breakin.services.priors import adopt
-from reports.priors_page import BUILT_IN_CHOICE, PriorsPage, priors_page
+from reports.fleet.priors_page import BUILT_IN_CHOICE, PriorsPage, priors_page
 from reports.reader import Reader, for_reader
 from shop import access
 from shop.errors import Refusal

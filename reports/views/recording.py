@@ -20,13 +20,13 @@ from breakin.services.recording_matching import match_flight
 from breakin.services.recordings import read_again
 from reports.forms.recording import MatchForm
 from reports.reader import Reader, for_reader
-from reports.recording_lines import as_payload, drawn_lines, drawn_room
-from reports.recording_match import choices_of
-from reports.recording_page import RecordingPage, recorded_flights, recording_page
-from reports.recording_picture import judged, list_of_flight, picture_of
-from reports.recording_window import BadWindow, Window, window_of
-from reports.recordings_page import file_line
-from reports.still_recording import recording_svg
+from reports.recordings.files_page import file_line
+from reports.recordings.lines import as_payload, drawn_lines, drawn_room
+from reports.recordings.match import choices_of
+from reports.recordings.page import RecordingPage, recorded_flights, recording_page
+from reports.recordings.picture import judged, list_of_flight, picture_of
+from reports.recordings.still import recording_svg
+from reports.recordings.window import BadWindow, Window, window_of
 from shop import access
 from shop.errors import Refusal
 from shop.models import Person

@@ -14,7 +14,7 @@ from breakin.models import ChannelMap, Recording, RecordingRead
 from breakin.services.recording_channels import confirm_channels
 from reports.forms.recording_columns import ColumnsForm
 from reports.reader import Reader, for_reader
-from reports.recording_columns import columns_page
+from reports.recordings.columns import columns_page
 from shop import access
 from shop.errors import Refusal
 

@@ -10,10 +10,10 @@ from django.views.decorators.http import require_http_methods
 
 from breakin.services.recording_logging import log_from_recording
 from reports.forms.recording_log import LogRecordedForm
-from reports.log_flight_page import pilots_of, sections_of
+from reports.pilot.log_flight_page import pilots_of, sections_of
 from reports.reader import Reader, for_reader
-from reports.recording_match import may_be_logged
-from reports.recording_page import flight_part
+from reports.recordings.match import may_be_logged
+from reports.recordings.page import flight_part
 from reports.views.recording import recorded_flight_of
 from shop import access
 from shop.errors import Refusal

@@ -16,7 +16,7 @@ from breakin.services import recordings
 from engines.models import Aircraft
 from reports.forms.recording import RecordingForm
 from reports.reader import Reader, for_reader
-from reports.recordings_page import file_line, file_lines, flights_to_choose
+from reports.recordings.files_page import file_line, file_lines, flights_to_choose
 from shop import access
 from shop.errors import Refusal
 from shop.models import Person

@@ -6,8 +6,8 @@ from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from reports.fleet.rules_page import rules_page
 from reports.reader import Reader, for_reader
-from reports.rules_page import rules_page
 from shop import access
 
 

@@ -8,8 +8,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from engines.models import Aircraft
+from reports.pilot.timer import timer_page
 from reports.reader import Reader, for_reader
-from reports.timer import timer_page
 from shop import access
 
 

@@ -5,8 +5,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from reports.fleet.today import today
 from reports.reader import Reader, for_reader
-from reports.today import today
 from shop import access
 
 

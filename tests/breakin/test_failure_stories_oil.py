@@ -18,7 +18,7 @@ from breakin.record import BuildRecord, CellRunFacts
 from breakin.rules.base import CALL, NOTE, STOP, WATCH
 from breakin.services import installing
 from engines.models import EngineTypeRevision, Installation
-from reports.oil_advice import advice
+from reports.oil.advice import advice
 from shop.errors import Refusal
 from tests import factories
 from tests.breakin.inspection_cases import look, sampled

@@ -27,8 +27,8 @@ from breakin.services.holding import transfer
 from breakin.services.inspections import complete_check
 from breakin.services.merging import merge_flights
 from engines.models import Build, BuildState, Installation
-from reports.portal import aircraft_page
-from reports.portal_home import portal_home
+from reports.pilot.aircraft_page import aircraft_page
+from reports.pilot.home import portal_home
 from reports.reader import reader_of
 from shop import access
 from shop.errors import Refusal

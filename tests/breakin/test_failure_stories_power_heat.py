@@ -20,9 +20,9 @@ from breakin.rules import RULES
 from breakin.rules.base import CALL, NOTE, STOP, WATCH
 from breakin.rules.oil_trend import expected_high_h
 from engines.models import EngineTypeRevision, Installation
-from reports.oil_advice import advice
-from reports.portal import aircraft_page
-from reports.portal_words import targets
+from reports.oil.advice import advice
+from reports.pilot.aircraft_page import aircraft_page
+from reports.pilot.words import targets
 from reports.reader import reader_of
 from tests import factories
 from tests.breakin.oil_cases import levels

@@ -45,7 +45,7 @@ def open_timer(browser: Browser, shop: Cast, monkeypatch: pytest.MonkeyPatch) ->
         table = IssuedCard(
             build=card.build, plan=card.plan, number=2, stage=stage, minutes=minutes, issued_at=NOW, valid_until=NOW
         )
-        monkeypatch.setattr("reports.timer.hand_out", lambda *_: table)
+        monkeypatch.setattr("reports.pilot.timer.hand_out", lambda *_: table)
         client = Client()
         client.force_login(shop.ada.user)  # type: ignore[arg-type]
         page_of = client.get(f"/portal/aircraft/{shop.aircraft_1.pk}/timer/")

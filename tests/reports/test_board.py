@@ -12,8 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from pytest_django import Settings
 
 from breakin.models import Assessment, Lane, Phase
-from reports import board_query
-from reports.board_query import Asked
+from reports.fleet import board_query
+from reports.fleet.board_query import Asked
 from shop.models import JobRun, JobState
 from tests import factories
 from tests.factories import Cast

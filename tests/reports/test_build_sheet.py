@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from breakin.services.builds import PositionEntry, record_cell_run
 from engines.models import Build, BuildEvent, CylinderPosition
-from reports.position_picture import position_picture
+from reports.engine.position_picture import position_picture
 from tests import factories
 from tests.factories import NOW, Cast
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from breakin.models import Assessment, Finding, FindingState, Lane, PhoneCall, Severity
 from breakin.services.calls import log_call
-from reports.call_page import promised
+from reports.fleet.call_page import promised
 from shop.errors import Refusal
 from tests.factories import NOW, Cast
 

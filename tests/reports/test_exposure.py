@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from breakin.models import Assessment
-from reports import exposure_page
+from reports.fleet import exposure_page
 from shop.models import Role
 from tests import factories
 from tests.factories import Cast

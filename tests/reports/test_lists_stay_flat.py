@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from breakin.models import Assessment, DueItem
 from engines.models import Aircraft
-from reports.board_query import LIVE
+from reports.fleet.board_query import LIVE
 from shop import access
 from tests import factories
 from tests.factories import Cast

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from breakin.models import Assessment, Finding, FindingState, FindingVerdict, Phase, Severity
 from engines.models import Build, BuildState
-from reports import lots_page
+from reports.fleet import lots_page
 from shop.models import Role
 from tests import factories
 from tests.factories import NOW, Cast

@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from breakin import notices
 from breakin.models import Notice, NoticeState
-from reports import notices_page
+from reports.fleet import notices_page
 from shop.models import Person, Role, ShopRole, User
 from tests.breakin import notice_rows as rows
 from tests.breakin.notice_rows import LONG_AGO, NOON, Cast

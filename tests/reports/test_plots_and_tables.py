@@ -7,7 +7,9 @@ from typing import Any
 
 import pytest
 
-from reports import engine_tables, plots, power_tables
+from reports import plots
+from reports.engine import power_tables
+from reports.engine import tables as engine_tables
 from reports.quantities import level, oil_rate, quantity
 from shop.palette import resolve
 

@@ -7,7 +7,8 @@ from typing import Any
 from breakin.calc.recording.result import Span
 from breakin.judgement import judge
 from breakin.record import BlockFacts
-from reports import plots, power_tables
+from reports import plots
+from reports.engine import power_tables
 from tests.breakin.recorded import HALF, SECOND, piece, recorded
 from tests.breakin.records import AT_75, HOUR_1, PLAN, after, block, record, run, with_type
 

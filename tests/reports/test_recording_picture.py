@@ -14,9 +14,9 @@ import pytest
 from pytest_django import Settings
 
 from breakin.calc.recording.result import SensorFault
-from reports.plot_recording import clock_at, recording_picture
-from reports.recording_panels import Drawing, Lines, Picture, Pin, kind_of
-from reports.still_recording import recording_svg, ticks
+from reports.recordings.panels import Drawing, Lines, Picture, Pin, kind_of
+from reports.recordings.plot import clock_at, recording_picture
+from reports.recordings.still import recording_svg, ticks
 from shop.palette import LIGHT, resolve
 from tests.factories import Cast
 from tests.reports.recorded import EVENTS, LINES, columns, engine_flight, recorded_flight

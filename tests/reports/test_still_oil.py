@@ -12,9 +12,10 @@ from django.test import Client
 from django.urls import reverse
 
 from breakin.assess import assess_build
-from reports import oil_tables, plots
-from reports.oil_marks import oil_marks
-from reports.still_oil import oil_svg
+from reports import plots
+from reports.oil import tables as oil_tables
+from reports.oil.marks import oil_marks
+from reports.oil.still import oil_svg
 from tests import factories
 from tests.reports.test_plots_and_tables import OIL
 

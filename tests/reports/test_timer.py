@@ -6,9 +6,9 @@ import pytest
 from django.utils import timezone
 
 from breakin.models import Finding, IssuedCard, Severity, StageKind
-from reports.log_flight_page import EngineSection
+from reports.pilot.log_flight_page import EngineSection
+from reports.pilot.timer import TimerPage, timer_page
 from reports.reader import reader_of
-from reports.timer import TimerPage, timer_page
 from tests import factories
 from tests.factories import NOW, Cast
 
@@ -63,7 +63,7 @@ def test_two_engines_at_different_stages_are_timed_by_the_one_that_is_named(
     shop: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     twin(shop)
-    monkeypatch.setattr("reports.timer.hand_out", _other_card_for_the_right)
+    monkeypatch.setattr("reports.pilot.timer.hand_out", _other_card_for_the_right)
     assert len(page_of(shop).tables) == 2
     assert page_of(shop).chosen is None
     chosen = page_of(shop, "right").chosen

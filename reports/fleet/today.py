@@ -1,0 +1,180 @@
+"""The list of today: what is due, by airfield and by customer, short enough to be carried on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from typing import Any
+
+from django.db.models import Count, F, Prefetch, Q, QuerySet
+from django.urls import reverse
+
+from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Lane, PhoneCall, Severity
+from reports.due_form import AskedItem
+from reports.fleet.board_query import LIVE
+from reports.fleet.call_page import promised
+from reports.quantities import level
+from reports.reader import Reader
+from shop import access
+from shop.models import Shop
+
+PAGE = 60
+ASKED = (DueState.LATE, DueState.DUE, DueState.DUE_SOON)
+_ORDER = {state: place for place, state in enumerate(ASKED)}
+
+
+@dataclass(frozen=True)
+class Engine:
+    """One engine with what it asks for today."""
+
+    url: str
+    name: str
+    what: str
+    service: str
+    findings: tuple[Finding, ...]
+    items: tuple[AskedItem, ...]
+
+
+@dataclass(frozen=True)
+class Customer:
+    name: str
+    engines: tuple[Engine, ...]
+
+
+@dataclass(frozen=True)
+class Place:
+    name: str
+    customers: tuple[Customer, ...]
+
+
+@dataclass(frozen=True)
+class Today:
+    """`places` filters; `groups` is the list. `more` engines stand on the next page."""
+
+    filters: tuple[dict[str, Any], ...]
+    groups: tuple[Place, ...]
+    shown: int
+    total: int
+    first_url: str
+    next_url: str
+    may_complete: bool
+    who_completes: str
+    promised: tuple[PhoneCall, ...]
+
+
+def today(reader: Reader, now: datetime, *, place: int | None, skip: int) -> Today:
+    """The page for one reader. `place` is the id of an airfield, 0 for engines in the shop, None for all."""
+    asking = _asking()
+    counts = list(
+        asking.values("aircraft__home_id", "aircraft__home__name")
+        .annotate(n=Count("id"))
+        .order_by("aircraft__home__name")
+    )
+    # The keys are put in order first: whole rows of the fleet are heavy to sort.
+    page = list(_of(asking, place).order_by(*_IN_ORDER).values_list("pk", flat=True)[skip : skip + PAGE])
+    rows = list(_full(Assessment.objects.filter(pk__in=page)).order_by(*_IN_ORDER))
+    total = sum(each["n"] for each in counts if place is None or (each["aircraft__home_id"] or 0) == place)
+    shop = _shop_name()
+    return Today(
+        filters=_filters(counts, place, shop),
+        groups=_groups(rows, reader.units, shop),
+        shown=len(rows),
+        total=total,
+        first_url=_url(place) if skip else "",
+        next_url=_url(place, skip + PAGE) if skip + PAGE < total else "",
+        may_complete=access.may_now(reader.user, "inspect"),
+        who_completes=", ".join(sorted(access.who_may("inspect"))),
+        promised=tuple(promised(now)),
+    )
+
+
+_IN_ORDER = ("aircraft__home__name", "customer_name", "registration", "side", "id")
+
+
+def _asking() -> QuerySet[Assessment]:
+    """Engines that ask for something today."""
+    # Whatever is stopped or to be called about stands in the first two lanes; each part is found by an index.
+    due = Assessment.objects.filter(build_id__in=DueItem.objects.filter(state__in=ASKED).values("build_id"), live=True)
+    urgent = Assessment.objects.filter(lane__in=[Lane.STOPPED, Lane.CALL], **LIVE)
+    return Assessment.objects.filter(Q(pk__in=due.values("pk")) | Q(pk__in=urgent.values("pk")))
+
+
+def _of(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:
+    if place is None:
+        return rows
+    return rows.filter(aircraft__home_id=place) if place else rows.filter(aircraft__isnull=True)
+
+
+def _full(rows: QuerySet[Assessment]) -> QuerySet[Assessment]:
+    """The rows with what the page prints of each."""
+    # A call that somebody has taken up is no longer asked for; a Stop is, until a technician has cleared it.
+    taken_up = Q(state=FindingState.ACKNOWLEDGED, severity=Severity.STOP)
+    asked = Q(state=FindingState.OPEN, severity__gte=Severity.CALL) | taken_up
+    urgent = Finding.objects.filter(asked).order_by("-severity", "happened_at")
+    # Of the whole judgement only the hold line is wanted; the rest is large.
+    rows = rows.defer("detail").annotate(hold_qt=F("detail__oil__lines__hold"))
+    return rows.select_related("aircraft__home", "build").prefetch_related(
+        Prefetch("build__due_items", DueItem.objects.filter(state__in=ASKED), to_attr="asked"),
+        Prefetch("build__findings", urgent, to_attr="urgent"),
+    )
+
+
+def _groups(rows: Iterable[Assessment], units: str, shop: str) -> tuple[Place, ...]:
+    def place(row: Assessment) -> str:
+        return row.aircraft.home.name if row.aircraft else shop
+
+    # The database may sort names by other rules than Python; grouping keeps its order.
+    return tuple(
+        Place(
+            name,
+            tuple(
+                Customer(customer or "the shop's own", tuple(_engine(row, units) for row in engines))
+                for customer, engines in groupby(found, key=lambda row: row.customer_name)
+            ),
+        )
+        for name, found in groupby(rows, key=place)
+    )
+
+
+def _engine(row: Assessment, units: str) -> Engine:
+    side = f" {row.side.upper()}" if row.side.lower() in ("left", "right") else ""
+    items: list[DueItem] = row.build.asked  # type: ignore[attr-defined]
+    hold: float | None = row.hold_qt  # type: ignore[attr-defined]
+    return Engine(
+        url=reverse("engine", args=[row.engine_id]),
+        name=f"{row.registration}{side}" if row.registration else f"{row.type_name}, not installed",
+        what=f"{row.type_name}, s/n {row.serial}, {row.get_phase_display()}, {row.hours:.1f}\u202fh",
+        service=f"Fill oil to {level(hold, None, units)}, the hold line, not above." if hold is not None else "",
+        findings=tuple(row.build.urgent),  # type: ignore[attr-defined]
+        items=tuple(AskedItem.of(item) for item in sorted(items, key=_urgent)),
+    )
+
+
+def _urgent(item: DueItem) -> tuple[int, str]:
+    return _ORDER[DueState(item.state)], item.title
+
+
+def _filters(counts: Sequence[Mapping[str, Any]], place: int | None, shop: str) -> tuple[dict[str, Any], ...]:
+    every = {"url": _url(None), "label": "All", "count": sum(each["n"] for each in counts), "current": place is None}
+    places = (
+        {
+            "url": _url(each["aircraft__home_id"] or 0),
+            "label": each["aircraft__home__name"] or shop,
+            "count": each["n"],
+            "current": place == (each["aircraft__home_id"] or 0),
+        }
+        for each in counts
+    )
+    return (every, *places)
+
+
+def _shop_name() -> str:
+    return f"In the shop, {shop.name}" if (shop := Shop.objects.first()) else "In the shop"
+
+
+def _url(place: int | None, skip: int = 0) -> str:
+    parts = [f"place={place}"] if place is not None else []
+    parts += [f"skip={skip}"] if skip else []
+    return reverse("today") + (f"?{'&'.join(parts)}" if parts else "")

@@ -1,0 +1,279 @@
+"""The pilot's page of one aircraft: what holds today, what to do next, what was logged last."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from breakin.models import (
+    Assessment,
+    CloseOutFile,
+    Finding,
+    FindingState,
+    Flight,
+    IssuedCard,
+    PlanStage,
+    RunInPlan,
+    Severity,
+)
+from breakin.services.corrections import may_correct
+from breakin.services.plans import current_card
+from engines.models import Aircraft, Build, BuildState, EngineTypeRevision, Installation
+from reports.closeout.files import files_of
+from reports.detail import dig, number
+from reports.oil.advice import OilAdvice, advice
+from reports.pilot import words
+from reports.pilot.log_flight_page import EngineSection, sections_of
+from reports.quantities import minutes_text, quantity
+from reports.reader import Reader
+from reports.recordings.links import recorded_at
+from shop import access
+from shop.access import words_are_for
+from shop.errors import Refusal
+from shop.models import Shop
+
+FLIGHTS_SHOWN = 5
+OPEN = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
+
+
+@dataclass(frozen=True)
+class Warned:
+    """A finding as the pilot reads it."""
+
+    title: str
+    text: str
+    when: datetime
+    severity: str
+
+
+@dataclass(frozen=True)
+class NextFlight:
+    """What to fly next: the stage, its minutes, its targets and its cautions, each as text."""
+
+    label: str
+    sentence: str
+    minutes: Sequence[tuple[str, str, str]]
+    targets: Sequence[tuple[str, str, str]]
+    aboard: str
+    advice: str
+    owed: str
+    card: str = ""
+
+
+@dataclass(frozen=True)
+class EnginePanel:
+    """One engine of the aircraft."""
+
+    installation: Installation
+    side: str
+    build: Build | None
+    assessment: Assessment | None
+    state: str
+    sentence: str
+    how_long: str
+    stops: Sequence[Warned]
+    calls: Sequence[Warned]
+    oil: OilAdvice
+    oil_reading: str
+    next: NextFlight | None
+    visit: str
+    missed: Sequence[str]
+    being_judged: bool
+    files: Sequence[CloseOutFile]
+
+    @property
+    def name(self) -> str:
+        return f"{self.side} engine" if self.side else "Engine"
+
+
+@dataclass(frozen=True)
+class FlightLine:
+    """One flight that was logged. `recorded` is where it can be seen as it was recorded."""
+
+    flight: Flight
+    said: str
+    may_fix: bool
+    recorded: str = ""
+
+
+@dataclass(frozen=True)
+class AircraftPage:
+    """Everything about one aircraft. `held` is false for somebody who held or flew it before and sees facts only."""
+
+    aircraft: Aircraft
+    held: bool
+    engines: Sequence[EnginePanel]
+    flights: Sequence[FlightLine]
+    shop_name: str
+    phone: str
+
+    @property
+    def stopped(self) -> bool:
+        return any(panel.stops for panel in self.engines)
+
+
+def aircraft_page(aircraft: Aircraft, reader: Reader, now: datetime) -> AircraftPage:
+    """The page of an aircraft that the reader may see."""
+    held = reader.staff or access.holds_now(reader.user, aircraft)
+    shop = Shop.objects.first()
+    panels = [_panel(section, reader, now) for section in sections_of(aircraft, now)] if held else []
+    return AircraftPage(
+        aircraft=aircraft,
+        held=held,
+        engines=panels,
+        flights=_flights(aircraft, reader, now),
+        shop_name=shop.name if shop else "the shop",
+        phone=shop.phone if shop else "",
+    )
+
+
+def _panel(section: EngineSection, reader: Reader, now: datetime) -> EnginePanel:
+    build = section.build or _latest_followed(section.installation)
+    assessment = Assessment.objects.filter(build=build).first() if build else None
+    plan = section.plan or (build.plans.order_by("-revision").first() if build else None)
+    found = _findings(build, reader) if build else []
+    level = section.last_level_qt
+    oil = advice(
+        level,
+        installation=section.installation,
+        kind=section.type_revision,
+        plan=plan if build and build.state == BuildState.OPEN else None,
+        assessment=assessment,
+        units=reader.units,
+    )
+    return EnginePanel(
+        installation=section.installation,
+        side=section.side,
+        build=build,
+        assessment=assessment,
+        state=words.state_word(assessment),
+        sentence=words.state_sentence(assessment, section.engine),
+        how_long=words.how_long(assessment, reader.units),
+        stops=[warned(row) for row in found if row.severity == Severity.STOP],
+        # One that the shop has taken up needs no call from the pilot any more.
+        calls=[warned(row) for row in found if row.severity == Severity.CALL and row.state == FindingState.OPEN],
+        oil=oil,
+        oil_reading=f"Last reading {quantity(level, 'volume', reader.units)}."
+        if level is not None and oil.code in ("log_only", "not_known")
+        else "",
+        next=next_flight(assessment, plan, section.type_revision, reader.units, hand_out(section, reader, now))
+        if section.build
+        else None,
+        visit=words.next_visit(assessment),
+        missed=_missed(found, assessment, section.installation) if build else (),
+        being_judged=bool(assessment and assessment.dirty_at),
+        files=list(files_of(reader).filter(build__engine=section.installation.engine_id)),
+    )
+
+
+def _latest_followed(installation: Installation) -> Build | None:
+    """The build that was closed last: its follow-up is still the pilot's matter."""
+    return (
+        Build.objects.filter(engine=installation.engine, state=BuildState.CLOSED)
+        .select_related("type_revision")
+        .order_by("-opened_at")
+        .first()
+    )
+
+
+def _findings(build: Build, reader: Reader) -> list[Finding]:
+    return list(access.visible_to(reader.user, Finding.objects.filter(build=build, state__in=OPEN)))
+
+
+def warned(row: Finding) -> Warned:
+    return Warned(row.title, row.text, row.happened_at, Severity(row.severity).label)
+
+
+def hand_out(section: EngineSection, reader: Reader, now: datetime) -> IssuedCard | None:
+    """The card for the next flight, which the pilot holds in hand by seeing it: "as on the card" refers to it.
+
+    The same one as long as plan and stage stand. The shop's own people are handed none by looking.
+    """
+    if section.build is None or section.plan is None or reader.person is None or reader.staff:
+        return section.card
+    try:
+        return current_card(by=reader.person, build=section.build, now=now)
+    except Refusal:
+        return section.card
+
+
+def with_cards(sections: Sequence[EngineSection], reader: Reader, now: datetime) -> list[EngineSection]:
+    """The same engines; one that was never given a card gets its first one, so that it can be answered for."""
+    return [section if section.card else replace(section, card=hand_out(section, reader, now)) for section in sections]
+
+
+def stage_and_table(
+    assessment: Assessment | None, plan: RunInPlan | None, card: IssuedCard | None
+) -> tuple[PlanStage | None, Any]:
+    """The stage to fly next and its minute table [[min, band], ...]: by the card, the assessment, the frozen plan."""
+    name = card.stage if card else str(dig(assessment, "next", "stage") or "")
+    stages = {stage.kind: stage for stage in plan.stages.all()} if plan else {}
+    stage = stages.get(name)
+    return stage, card.minutes if card else dig(assessment, "next", "minutes") or (stage.minutes if stage else [])
+
+
+def next_flight(
+    assessment: Assessment | None,
+    plan: RunInPlan | None,
+    kind: EngineTypeRevision | None,
+    units: str,
+    card: IssuedCard | None = None,
+) -> NextFlight | None:
+    """The next flight by its card, the assessment and the frozen plan; None while none of them says anything."""
+    stage, table = stage_and_table(assessment, plan, card)
+    label, sentence = str(dig(assessment, "next", "label") or ""), str(dig(assessment, "next", "sentence") or "")
+    if stage is None and not sentence:
+        return None
+    credit = plan.credit if plan else {}
+    return NextFlight(
+        label=label or (stage.get_kind_display() if stage else ""),
+        sentence="" if table else sentence,  # the table says it
+        minutes=words.minute_rows(table, credit),
+        targets=words.targets(stage, kind, units),
+        aboard=stage.aboard if stage else "",
+        advice=stage.advice if stage else "",
+        card=words.card_words(card) if card else "",
+        owed=words.owed(dig(assessment, "credit", "owed")),
+    )
+
+
+def _missed(found: Sequence[Finding], assessment: Assessment | None, installation: Installation) -> Sequence[str]:
+    """What the last flight lacked: findings that point to it, and its minutes below the bands."""
+    last = (
+        Flight.objects.current()
+        .filter(engines__engine=installation.engine)
+        .order_by("-happened_at", "-id")
+        .values_list("root", flat=True)
+        .first()
+    )
+    if last is None:
+        return ()
+    said = [
+        row.text
+        for row in found
+        if any(isinstance(each, dict) and str(each.get("root")) == str(last) for each in row.evidence or [])
+        and row.severity < Severity.STOP
+    ]
+    light = number(assessment, "credit", "light_min")
+    if light:
+        said.append(f"Light running so far: {minutes_text(light)}.")
+    return tuple(said)
+
+
+def _flights(aircraft: Aircraft, reader: Reader, now: datetime) -> list[FlightLine]:
+    rows = list(
+        access.visible_to(reader.user, Flight.objects.current().filter(aircraft=aircraft))
+        .select_related("entered_by", "on_behalf_of", "pilot")
+        .prefetch_related("engines")
+        .order_by("-happened_at", "-id")[:FLIGHTS_SHOWN]
+    )
+    may = reader.person is not None and access.may_now(reader.user, "correct", aircraft)
+    recorded = recorded_at(reader, [row.root for row in rows])
+    lines = []
+    for row in rows:
+        fixable = may and reader.person is not None and not may_correct(reader.person, row, now)
+        said = words.flight_said(row, own=words_are_for(reader.user, row))
+        lines.append(FlightLine(row, said, fixable, recorded.get(row.root, "")))
+    return lines

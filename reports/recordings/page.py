@@ -1,0 +1,194 @@
+"""The page of one recording: each flight in it, what it shows of each engine, and which logged flight it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import reverse
+from django.utils import timezone
+
+from breakin.models import DatedBy, Flight, FlightEngine, RecordedFlight, Recording, RecordingRead
+from reports.engine.tables import Table
+from reports.reader import Reader
+from reports.recordings import words
+from reports.recordings.findings import Pinned
+from reports.recordings.match import MatchLine, match_line
+from reports.recordings.panels import side_word
+from reports.recordings.picture import Judged, clock_of, judged, list_of_flight, picture_of
+from reports.recordings.plot import recording_picture
+from reports.recordings.still import WIDE, height_of
+from shop import access
+from shop.templatetags.words import localwhen, utc_offset
+
+
+@dataclass(frozen=True)
+class EnginePart:
+    """What the recording shows of one engine. `whose` is "" where there is only one."""
+
+    whose: str
+    name: str
+    href: str
+    verdict: str
+    minutes: Table | None
+    compare: Table | None
+    pieces: Table | None
+    how: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class FlightPart:
+    """One flight, ground run or broken-off take-off of the recording. `figure` is None when no lines were kept."""
+
+    number: int
+    kind: str
+    heading: str
+    when: str
+    engines: tuple[EnginePart, ...]
+    twin: str
+    match: MatchLine
+    figure: dict[str, Any] | None
+    origin_ms: int
+    label: str
+    caption: str
+    cylinders: tuple[int, ...]
+    list_of: tuple[Pinned, ...]
+    still: str
+    still_high: int
+    series: str
+
+    @property
+    def figure_id(self) -> str:
+        return f"flight-{self.number}"
+
+
+@dataclass(frozen=True)
+class RecordingPage:
+    """Everything about one recording that its reader may see. `own` is false for a later holder of the aircraft."""
+
+    recording: Recording
+    reading: RecordingRead | None
+    own: bool
+    may_act: bool
+    flights: tuple[FlightPart, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        return self.recording.original_name if self.own else "Recording of an earlier holder"
+
+
+def recording_page(recording: Recording, reader: Reader) -> RecordingPage:
+    """The page of a recording that comes from `access.visible_to`."""
+    own = access.words_are_for(reader.user, recording)
+    reading = RecordingRead.objects.filter(recording=recording).select_related("channel_map").first()
+    may_act = own and reader.person is not None and access.may_now(reader.user, "upload_recording", recording.aircraft)
+    rows = recorded_flights(reader, recording)
+    return RecordingPage(
+        recording=recording,
+        reading=reading,
+        own=own,
+        may_act=may_act,
+        flights=tuple(_flight(row, reader, may_act, own) for row in rows),
+        notes=tuple(str(note) for note in reading.notes) if reading else (),
+    )
+
+
+def recorded_flights(reader: Reader, recording: Recording) -> list[RecordedFlight]:
+    """The flights of this recording that the reader may see, in the file's order."""
+    rows = RecordedFlight.objects.filter(recording=recording).prefetch_related(
+        "engines__engine__engine_type", "engines__installation"
+    )
+    return list(access.visible_to(reader.user, rows.select_related("recording__aircraft").order_by("number")))
+
+
+def flight_part(row: RecordedFlight, reader: Reader) -> FlightPart:
+    """One flight of it by itself, with nothing to do about its match."""
+    return _flight(row, reader, may_act=False, own=access.words_are_for(reader.user, row.recording))
+
+
+def _flight(row: RecordedFlight, reader: Reader, may_act: bool, own: bool) -> FlightPart:
+    sides = judged(row)
+    list_of = list_of_flight(row, sides, reader)
+    picture = picture_of(row, sides, list_of, reader.units)
+    logged = _logged(row, reader)
+    place = {"recording_id": row.recording_id, "number": row.number}
+    engines = {side: each.engine for side, each in sides.items()}
+    split = (row.summary.get("split_pct"), row.summary.get("split_over_min"))
+    return FlightPart(
+        number=row.number,
+        kind=row.get_kind_display(),
+        heading=_heading(row),
+        when=_when(row),
+        engines=tuple(_engine(row, side, each, len(sides) > 1, logged, reader.units) for side, each in sides.items()),
+        twin=words.twin_sentence(*split) if len(sides) > 1 and row.airborne_min else "",
+        match=match_line(row, logged, reader, may_act, own),
+        figure=recording_picture(picture) if picture else None,
+        origin_ms=picture.origin_ms if picture else 0,
+        label=f"{', '.join(panel.title for panel in picture.panels)}, over the clock" if picture else "",
+        caption=words.power_caption(engines, {side: each.lines for side, each in sides.items()}),
+        cylinders=tuple(sorted({line.cylinder for panel in picture.panels for line in panel.lines if line.cylinder}))
+        if picture
+        else (),
+        list_of=list_of,
+        still=reverse("recorded_picture", kwargs=place),
+        still_high=round(height_of(picture) * 720 / WIDE) if picture else 0,
+        series=reverse("recorded_series", kwargs=place),
+    )
+
+
+def _heading(row: RecordedFlight) -> str:
+    name = row.get_kind_display()
+    return f"{name[:1].upper()}{name[1:]} {row.number}"
+
+
+def _when(row: RecordedFlight) -> str:
+    if row.dated_by == DatedBy.UNKNOWN:
+        return f"not dated; the recorder's clock said {localwhen(row.began_at)}"
+    start, end = timezone.localtime(row.began_at), timezone.localtime(row.ended_at)
+    return f"{start.day} {start:%B %Y}, {start:%H:%M} to {end:%H:%M} {utc_offset(end)}"
+
+
+def _logged(row: RecordedFlight, reader: Reader) -> Flight | None:
+    """The flight it belongs to, as it stands now."""
+    if row.flight_root is None:
+        return None
+    flights = Flight.objects.current().filter(root=row.flight_root)
+    return access.visible_to(reader.user, flights.select_related("entered_by")).first()
+
+
+def _engine(row: RecordedFlight, side: str, each: Judged, twin: bool, logged: Flight | None, units: str) -> EnginePart:
+    typed = FlightEngine.objects.filter(flight=logged, engine=each.row.engine_id).first() if logged else None
+    return EnginePart(
+        whose=side_word(side, twin),
+        name=str(each.row.engine),
+        href=reverse("engine", args=[each.row.engine_id]),
+        verdict=words.verdict(row.kind, each.engine),
+        minutes=words.minutes_table(each.engine),
+        compare=words.compare_table(logged, typed, each.engine, units) if logged and typed else None,
+        pieces=words.pieces_table(each.engine, clock_of(row), units),
+        how=_how(row, each),
+    )
+
+
+def _how(row: RecordedFlight, each: Judged) -> tuple[str, ...]:
+    """How the figures of this engine were worked out, from what, and what was left out."""
+    engine, said = each.engine, []
+    if engine.method:
+        said.append(f"Power {engine.method}.".replace("..", "."))
+    if engine.chart_minus_fuel_pct is not None:
+        apart = f"{engine.chart_minus_fuel_pct:+.1f}{words.PERCENT} of rated power".replace("-", "\u2212")
+        far = f"; {engine.pieces_apart} of them stood far apart" if engine.pieces_apart else ""
+        said.append(f"Chart less fuel flow, on average over steady pieces: {apart}{far}.")
+    if each.revision is not None:
+        said.append(f"Chart and limits: {each.revision}; {each.revision.source}.")
+    else:
+        said.append("No type sheet is on record for this engine: its power is not by any chart.")
+    said += [f"Left out: {fault.sensor.replace('_', ' ')}, {fault.why}." for fault in engine.bad_sensors]
+    if engine.suspect:
+        said.append(f"Manifold pressure and fuel flow disagree: {engine.suspect}.")
+    elif engine.disagree:
+        said.append("Manifold pressure and fuel flow disagree, and nothing says which of them is wrong.")
+    said += [*engine.notes, *(str(note) for note in row.summary.get("notes") or ()), words.dated(row)]
+    said.append(f"Reading and analysis version {row.version}.")
+    return tuple(dict.fromkeys(said))
