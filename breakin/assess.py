@@ -20,7 +20,7 @@ from django.db.models import F, Q, QuerySet
 
 from breakin.assess_rows import write_due_items, write_findings
 from breakin.bulk import update_rows
-from breakin.judgement import Judgement, judge, safety_hits
+from breakin.judgement import Judgement, judge, safety_hits, whole_sentences
 from breakin.load import load
 from breakin.models import Assessment, AssessmentDay, Finding, FindingState, Lane, LaneCount, Severity
 from breakin.record import BuildRecord
@@ -122,7 +122,7 @@ def _show_at_once(row: Assessment, standing: Sequence[Finding]) -> None:
     row.stopped, row.lane, row.stops, row.calls = bool(stops), lane, len(stops), len(calls)
     row.live = True
     row.lane_reasons = [one.text for one in worst]
-    row.call_reason = worst[0].text[:240]
+    row.call_reason = whole_sentences(worst[0].text)
     row.sort_key = f"{int(lane)}|{row.sort_key.partition('|')[2]}"[:80]
     # The row no longer says what its digest stands for; the full judgement is to look again in any case.
     row.inputs_digest = ""

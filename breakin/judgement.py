@@ -6,6 +6,7 @@ is part of the record, so that a decision holds when the build is judged again.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -149,7 +150,7 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         live=live,
         lane=lane,
         lane_reasons=reasons,
-        call_reason=_call_reason(standing)[:240],
+        call_reason=whole_sentences(_call_reason(standing)),
         findings=findings,
         due=due,
         next_change_at=min((moment for moment in changes if moment > now), default=None),
@@ -187,6 +188,14 @@ def _stops(record: BuildRecord, findings: tuple[FoundHit, ...]) -> tuple[str, ..
 def _open_words(findings: tuple[FoundHit, ...]) -> tuple[str, ...]:
     """Stops and calls that nobody has closed: each keeps a build from review."""
     return tuple(one.hit.title or one.rule.title for one in findings if one.hit.severity >= 3 and one.unanswered)
+
+
+def whole_sentences(text: str, most: int = 240) -> str:
+    """The sentences at the head of a text that fit into `most` characters; a first one that is longer ends in "…"."""
+    if len(text) <= most:
+        return text
+    ends = [found.start() + 1 for found in re.finditer(r"[.!?](?= )", text) if found.start() < most]
+    return text[: ends[-1]] if ends else f"{text[: most - 1].rsplit(' ', 1)[0]}…"
 
 
 def _call_reason(standing: Standing) -> str:

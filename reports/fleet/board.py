@@ -23,7 +23,6 @@ from reports.reader import Reader
 from shop.templatetags.words import ago, localwhen
 
 MOST_CALLS = 12
-LONGEST_REASON = 240  # the column's length: a sentence that fills it was cut
 
 
 @dataclass(frozen=True)
@@ -319,8 +318,6 @@ def _named(row: Assessment) -> str:
 
 
 def _sentence(row: Assessment) -> str:
-    if len(row.call_reason) >= LONGEST_REASON:
-        return Truncator(row.call_reason).words(len(row.call_reason.split()) - 1)
     return row.call_reason or (str(row.lane_reasons[0]) if row.lane_reasons else "See the engine's open findings.")
 
 

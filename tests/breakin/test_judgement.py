@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from breakin.doubles import with_runs
-from breakin.judgement import judge
+from breakin.judgement import judge, whole_sentences
 from breakin.lanes import CALL, FOLLOW_UP, LATE, NOT_FLYING, QUIET, REVIEW, RUNNING, SLOW, STOPPED
 from breakin.record import (
     BuildRecord,
@@ -375,3 +375,10 @@ def test_a_ground_run_moves_its_own_budget_and_not_the_clock() -> None:
     found = judge(record(shaken, run(2, 1.2)), after(3))
     assert found.board["hours"] == pytest.approx(1.2)
     assert found.detail["clock"]["ground_min"] == pytest.approx(24.0)
+
+
+def test_a_long_reason_to_call_ends_with_a_whole_sentence():
+    said = "First two hours missed. Hour 1: 12 min at 75 %. Talk to the pilot today."
+    assert whole_sentences(said, 60) == "First two hours missed. Hour 1: 12 min at 75 %."
+    assert whole_sentences(said, len(said)) == said
+    assert whole_sentences("Loss 0.11 qt/h of one sentence without an end", 20) == "Loss 0.11 qt/h of…"
