@@ -82,7 +82,7 @@ class SettingTable:
 
 @dataclass(frozen=True)
 class MinuteRow:
-    """One row of the minute table. clock : "0:00 to 1:00"; power : "75 % of rated power"; counts : the band that counts."""
+    """One row of the minute table. clock : "0:00 to 1:00"; power : "75 % of rated power"; counts : its credit band."""
 
     clock: str
     power: str
