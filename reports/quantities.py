@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from math import floor, isfinite, log10
 
-from breakin.calc.units import MINUS, NARROW_SPACE, Kind, display_unit, from_canonical, show, written
+from django.utils.translation import gettext as _
 
-NOT_KNOWN = "not known"
+from breakin.calc.units import NARROW_SPACE, Kind, display_unit, from_canonical, show
+from breakin.calc.units import written as unit_written
+from shop import written
+
+NOT_KNOWN = "not known"  # as the shop's side says it; `not_known` in the language of the page
 PLUS_MINUS = "\u202f±\u202f"
 
 _KINDS: dict[str, Kind] = {
@@ -31,12 +35,22 @@ def quantity(value: float | None, kind: str, units: str, decimals: int | None = 
     `kind` is one of volume, temperature, difference, manifold, altimeter, oil_pressure, fuel_flow, altitude, rpm,
     hours, minutes, power. Raises KeyError for another.
     """
-    return NOT_KNOWN if value is None else show(value, _KINDS[kind], units, decimals)
+    return not_known() if value is None else shown(show(value, _KINDS[kind], units, decimals))
+
+
+def not_known() -> str:
+    return _("not known")
+
+
+def shown(text: str) -> str:
+    """A number with its unit behind it, with the decimal mark of the language."""
+    digits, space, name = text.partition(NARROW_SPACE)
+    return f"{written.digits(digits)}{space}{name}"
 
 
 def unit(kind: str, units: str) -> str:
     """The unit in which the reader sees this kind, as printed: "qt", "°C"."""
-    return written(display_unit(_KINDS[kind], units))
+    return unit_written(display_unit(_KINDS[kind], units))
 
 
 def in_units(value: float, kind: str, units: str) -> float:
@@ -50,30 +64,30 @@ def oil_rate(value: float | None, u: float | None, units: str) -> str:
     value, u : float or None [qt/h].
     """
     if value is None:
-        return NOT_KNOWN
+        return not_known()
     name = f"{unit('volume', units)}/h"
-    shown = in_units(value, "volume", units)
+    rate = in_units(value, "volume", units)
     if u is None or not isfinite(u):
-        return f"{_signed(shown, 2)}{NARROW_SPACE}{name}, uncertainty not known"
+        return _("%(rate)s, uncertainty not known") % {"rate": f"{written.number(rate, 2)}{NARROW_SPACE}{name}"}
     doubt = in_units(u, "volume", units)
     places = _places(doubt)
-    return f"{_signed(shown, places)}{PLUS_MINUS}{doubt:.{places}f}{NARROW_SPACE}{name}"
+    return f"{written.number(rate, places)}{PLUS_MINUS}{written.number(doubt, places)}{NARROW_SPACE}{name}"
 
 
 def level(value: float | None, u: float | None, units: str) -> str:
     """A dipstick level with its one-sigma uncertainty, "8.25 ± 0.15 qt"; without the latter if not known."""
     if value is None:
-        return NOT_KNOWN
+        return not_known()
     name = unit("volume", units)
-    shown = f"{in_units(value, 'volume', units):.2f}"
+    level_there = written.number(in_units(value, "volume", units), 2)
     if u is None:
-        return f"{shown}{NARROW_SPACE}{name}"
-    return f"{shown}{PLUS_MINUS}{in_units(u, 'volume', units):.2f}{NARROW_SPACE}{name}"
+        return f"{level_there}{NARROW_SPACE}{name}"
+    return f"{level_there}{PLUS_MINUS}{written.number(in_units(u, 'volume', units), 2)}{NARROW_SPACE}{name}"
 
 
 def hours_of(hours: float, low: float | None, high: float | None) -> str:
     """Hours run against the hours expected: "13.5 h of 8 to 12 h"."""
-    run = f"{hours:.1f}{NARROW_SPACE}h"
+    run = f"{written.number(hours, 1)}{NARROW_SPACE}h"
     expected = expected_hours(low, high)
     return f"{run} {expected}" if expected else run
 
@@ -97,7 +111,7 @@ def minutes_text(minutes: float | None) -> str:
 
 def share(value: float | None) -> str:
     """A share of one in whole percent, "85 %"."""
-    return NOT_KNOWN if value is None else f"{value * 100:.0f}{NARROW_SPACE}%"
+    return not_known() if value is None else f"{value * 100:.0f}{NARROW_SPACE}%"
 
 
 def _places(doubt: float) -> int:
@@ -106,10 +120,3 @@ def _places(doubt: float) -> int:
     power = floor(log10(doubt))
     leading = int(doubt / 10**power + 1e-9)
     return max(1, min(4, -power + (1 if leading == 1 else 0)))
-
-
-def _signed(value: float, places: int) -> str:
-    text = f"{value:.{places}f}"
-    if float(text) == 0:
-        text = text.lstrip("-")
-    return text.replace("-", MINUS, 1)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 from zoneinfo import available_timezones
 
+from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.models import PermissionsMixin
 from django.core.exceptions import ValidationError
@@ -125,7 +126,7 @@ class Person(models.Model):
     email = models.EmailField(blank=True, help_text="where messages go; empty = use the phone")
     bounced_email = models.EmailField(blank=True, help_text="the address from which a mail came back")
     phone = models.CharField(max_length=40, blank=True)
-    language = models.CharField(max_length=8, default="en")
+    language = models.CharField(max_length=8, choices=settings.LANGUAGES, default="en")
     zone = models.CharField(max_length=64, default="UTC", validators=[validate_zone])
     units = models.CharField(max_length=5, choices=Units.choices, default=Units.US)
     quiet_from = models.TimeField(default="21:00", help_text="no messages from this local time on, Stops excepted")

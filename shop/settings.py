@@ -89,6 +89,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "shop.language.LanguageMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
@@ -315,9 +316,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024  # form fields and API bodies; fil
 USE_TZ = True
 TIME_ZONE = "UTC"
 LANGUAGE_CODE = "en"
-LANGUAGES = [("en", "English")]
+LANGUAGES = [("en", "English"), ("de", "Deutsch")]  # of the pilots' pages; the shop's side is English
 USE_I18N = True
-LOCALE_PATHS = [BASE_DIR / "shop" / "locale"]
 
 # --- Ours ---------------------------------------------------------------------------------------------------------
 

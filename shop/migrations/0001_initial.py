@@ -144,7 +144,10 @@ class Migration(migrations.Migration):
                     models.EmailField(blank=True, help_text="the address from which a mail came back", max_length=254),
                 ),
                 ("phone", models.CharField(blank=True, max_length=40)),
-                ("language", models.CharField(default="en", max_length=8)),
+                (
+                    "language",
+                    models.CharField(choices=[("en", "English"), ("de", "Deutsch")], default="en", max_length=8),
+                ),
                 ("zone", models.CharField(default="UTC", max_length=64, validators=[shop.models.validate_zone])),
                 (
                     "units",

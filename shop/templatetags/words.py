@@ -10,15 +10,40 @@ from zoneinfo import ZoneInfo
 
 from django import template
 from django.utils import timezone
+from django.utils.functional import Promise
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.text import capfirst
+from django.utils.translation import gettext, gettext_lazy, ngettext, override
 
+from shop import written
 from shop.authority import ORDER_OF_AUTHORITY, WHAT_THIS_SAYS
 from shop.shapes import SHAPES, kind_of
 
 register = template.Library()
 
-NOT_KNOWN = "not known"
+NOT_KNOWN = gettext_lazy("not known")
+# State words that come as plain English, from a template or out of an assessment.
+SAID = {
+    "stop": gettext_lazy("stop"),
+    "call": gettext_lazy("call"),
+    "watch": gettext_lazy("watch"),
+    "note": gettext_lazy("note"),
+    "stopped": gettext_lazy("stopped"),
+    "not in break-in": gettext_lazy("not in break-in"),
+    "not logged": gettext_lazy("not logged"),
+    "not known": gettext_lazy("not known"),
+    "met": gettext_lazy("met"),
+    "met (stated)": gettext_lazy("met (stated)"),
+    "met (measured)": gettext_lazy("met (measured)"),
+    "not met": gettext_lazy("not met"),
+    "partly met": gettext_lazy("partly met"),
+    "not started": gettext_lazy("not started"),
+    "missed": gettext_lazy("missed"),
+    "falling": gettext_lazy("falling"),
+    "flat": gettext_lazy("flat"),
+    "rising": gettext_lazy("rising"),
+}
 Number = int | float | Decimal
 
 
@@ -46,21 +71,39 @@ def word(text: str, kind: str = "", size: str = "") -> SafeString:
 
     ``kind`` is looked up from the word when left out; ``size`` may be "large".
     """
-    name = kind or kind_of(str(text))
+    name = kind or kind_of(in_english(text))
     classes = " ".join(["word", *([f"word--{name}"] if name else []), *([f"word--{size}"] if size else [])])
-    return format_html('<span class="{}">{}<span>{}</span></span>', classes, shape(name), text)
+    return format_html('<span class="{}">{}<span>{}</span></span>', classes, shape(name), say(text))
+
+
+@register.filter
+def say(text: Any) -> str:
+    """A state word in the language of the page; anything else as it is. Keeps a capital at its beginning."""
+    plain = str(text)
+    said = SAID.get(plain) or SAID.get(plain[:1].lower() + plain[1:])
+    if said is None:
+        return plain
+    return capfirst(str(said)) if plain[:1].isupper() else str(said)
+
+
+def in_english(text: Any) -> str:
+    """A word that is translated where it is shown, as the source has it: shapes go by that one."""
+    if not isinstance(text, Promise):
+        return str(text)
+    with override("en"):
+        return str(text)
 
 
 @register.simple_tag
 def authority() -> str:
     """The order of authority in one paragraph of plain text."""
-    return f"{ORDER_OF_AUTHORITY} {WHAT_THIS_SAYS}"
+    return f"{gettext(ORDER_OF_AUTHORITY)} {gettext(WHAT_THIS_SAYS)}"
 
 
 @register.filter
 def hours(value: Number | None) -> str:
     """Hours with one decimal, "13.5"; "not known" for nothing."""
-    return NOT_KNOWN if value is None else f"{value:.1f}"
+    return str(NOT_KNOWN) if value is None else written.digits(f"{value:.1f}")
 
 
 @register.filter
@@ -71,11 +114,11 @@ def plusminus(value: Number | None, uncertainty: Number | None) -> str:
     uncertainty the value is given as it is, followed by "(uncertainty not known)".
     """
     if value is None:
-        return NOT_KNOWN
+        return str(NOT_KNOWN)
     if uncertainty is None or not isfinite(uncertainty) or uncertainty < 0:
-        return f"{_signed(f'{value}')} (uncertainty not known)"
+        return gettext("%(value)s (uncertainty not known)") % {"value": _signed(f"{value}")}
     places = _places(float(uncertainty))
-    return f"{_signed(f'{value:.{places}f}')} ± {uncertainty:.{places}f}"
+    return f"{_signed(f'{value:.{places}f}')} ± {written.number(float(uncertainty), places)}"
 
 
 def _places(uncertainty: float) -> int:
@@ -87,7 +130,7 @@ def _places(uncertainty: float) -> int:
 
 
 def _signed(text: str) -> str:
-    return text.replace("-", "−", 1) if text.startswith("-") else text
+    return written.digits(text.replace("-", "−", 1) if text.startswith("-") else text)
 
 
 @register.filter
@@ -97,11 +140,18 @@ def localwhen(value: datetime | None, zone: str | None = None) -> str:
     The zone is the active one (the reader's) unless another is named.
     """
     if value is None:
-        return NOT_KNOWN
+        return str(NOT_KNOWN)
     local = _local(value, zone)
     this_year = _local(timezone.now(), zone).year
-    day = f"{local.day} {local:%b}" + ("" if local.year == this_year else f" {local.year}")
-    return f"{day} {local:%H:%M} {utc_offset(local)}"
+    return f"{written.day(local, year=local.year != this_year)} {local:%H:%M} {utc_offset(local)}"
+
+
+@register.filter
+def day(value: date | datetime | None) -> str:
+    """A day of the calendar with its year, "24 Nov 2026"; of an instant, the day on the reader's clock."""
+    if value is None:
+        return str(NOT_KNOWN)
+    return written.day(timezone.localtime(value) if isinstance(value, datetime) else value)
 
 
 def utc_offset(local: datetime) -> str:
@@ -118,9 +168,6 @@ def _local(value: datetime, zone: str | None) -> datetime:
     return timezone.localtime(value, ZoneInfo(zone) if zone else None)
 
 
-_STEPS = ((60, "minute"), (3600, "hour"))
-
-
 @register.filter
 def ago(value: datetime | date | None) -> str:
     """How long since, or until, in one unit that can be said aloud: "just now", "3 hours ago", "in 2 days".
@@ -128,27 +175,35 @@ def ago(value: datetime | date | None) -> str:
     A date without a time counts in whole days of the reader's calendar: "today", "yesterday", "5 days ago".
     """
     if value is None:
-        return "never"
+        return gettext("never")
     if not isinstance(value, datetime):
         return _days_ago((timezone.localdate() - value).days)
     seconds = (timezone.now() - value).total_seconds()
     size = abs(seconds)
     if size < 60:
-        return "just now"
+        return gettext("just now")
     if size >= 3 * 86400:
-        return _say(round(size / 86400), "day", seconds > 0)
-    length, unit = _STEPS[0] if size < 3600 else _STEPS[1]
-    return _say(int(size // length), unit, seconds > 0)
+        return _days(round(size / 86400), seconds > 0)
+    if size < 3600:
+        minutes = int(size // 60)
+        past = ngettext("%(count)d minute ago", "%(count)d minutes ago", minutes)
+        ahead = ngettext("in %(count)d minute", "in %(count)d minutes", minutes)
+        return (past if seconds > 0 else ahead) % {"count": minutes}
+    hours = int(size // 3600)
+    past = ngettext("%(count)d hour ago", "%(count)d hours ago", hours)
+    ahead = ngettext("in %(count)d hour", "in %(count)d hours", hours)
+    return (past if seconds > 0 else ahead) % {"count": hours}
 
 
 def _days_ago(days: int) -> str:
-    plain = {0: "today", 1: "yesterday", -1: "tomorrow"}
-    return plain.get(days) or _say(abs(days), "day", days > 0)
+    plain = {0: gettext("today"), 1: gettext("yesterday"), -1: gettext("tomorrow")}
+    return plain.get(days) or _days(abs(days), days > 0)
 
 
-def _say(count: int, unit: str, past: bool) -> str:
-    text = f"{count} {unit}{'' if count == 1 else 's'}"
-    return f"{text} ago" if past else f"in {text}"
+def _days(count: int, past: bool) -> str:
+    behind = ngettext("%(count)d day ago", "%(count)d days ago", count)
+    ahead = ngettext("in %(count)d day", "in %(count)d days", count)
+    return (behind if past else ahead) % {"count": count}
 
 
 @register.filter
