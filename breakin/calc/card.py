@@ -21,8 +21,8 @@ COLD_DDEGF, HOT_DDEGF = -36.0, 36.0
 TABLE_FT = (2000.0, 4000.0)
 # The lowest sensible altitude stands this far above the field [ft]: common practice, no source.
 LOWEST_ABOVE_FIELD_FT = 1500.0
-# Descent of about 500 ft/min: common practice, no source.
-DESCENT_FPM = 500.0
+# A row of the table is worth printing from this far above the field [ft]: own choice.
+ROW_ABOVE_FIELD_FT = 1000.0
 _ABSENT = "the chart does not reach there"
 
 
@@ -123,6 +123,25 @@ def days(today: Air | None = None) -> tuple[Air, ...]:
     return (*usual, today) if today else usual
 
 
+def lowest_sensible_ft(field_ft: float) -> float:
+    """The lowest sensible altitude over a field [ft]; both pressure altitudes."""
+    return field_ft + LOWEST_ABOVE_FIELD_FT
+
+
+def achievable_percent(
+    chart: Chart, *, pressure_altitude_ft: float, oat_degf: float | None, planned_rpm: float
+) -> float:
+    """The most power that can be had as planned [% of rated]: the one answer of the card and of the verdict.
+
+    With a fixed-pitch propeller the engine speed is not planned but follows from the power, up to rated; `planned_rpm`
+    is not used there. Parameters, errors and source otherwise: see `breakin.calc.percent.max_percent_power`.
+    """
+    speed = planned_rpm
+    if chart.kind == "fixed_pitch":
+        speed = chart.rated_rpm or max(point.rpm for point in chart.points)
+    return max_percent_power(chart, pressure_altitude_ft=pressure_altitude_ft, oat_degf=oat_degf, rpm=speed)
+
+
 def setting(
     chart: Chart, pct: float, altitude_ft: float, air: Air, *, rpm: float, instruments: Instruments | None = None
 ) -> Setting:
@@ -197,16 +216,24 @@ def column(
     *,
     rpm: float,
     percents: tuple[float, ...] = (75.0, 65.0),
-    lowest_ft: float = 0.0,
+    field_ft: float | None = None,
     cap_ft: float | None = None,
     instruments: Instruments | None = None,
 ) -> Column:
     """The card's column for one day's air: at 2,000 and 4,000 ft and at the highest altitude of each percentage.
 
-    Altitudes below `lowest_ft` or above `cap_ft` are left out. Parameters and errors: see `reach` and `setting`.
+    Parameters
+    ----------
+    field_ft : float [ft], pressure altitude of the field, from which the lowest sensible altitude follows; rows less
+        than 1,000 ft above it are left out. None = from the sea on.
+    cap_ft : float [ft], nothing above it; None = none.
+
+    Others and errors: see `reach` and `setting`.
     """
+    lowest_ft = 0.0 if field_ft is None else lowest_sensible_ft(field_ft)
+    from_ft = 0.0 if field_ft is None else field_ft + ROW_ABOVE_FIELD_FT
     reached = tuple(reach(chart, pct, air, rpm=rpm, lowest_ft=lowest_ft, cap_ft=cap_ft) for pct in percents)
-    shelves = [ft for ft in TABLE_FT if lowest_ft <= ft <= (math.inf if cap_ft is None else cap_ft)]
+    shelves = [ft for ft in TABLE_FT if from_ft <= ft <= (math.inf if cap_ft is None else cap_ft)]
     rows = []
     for found in reached:
         highest = [] if found.highest_ft is None else [found.highest_ft]
@@ -230,7 +257,7 @@ def instead(
     ------
     OutOfRange : the field outside the standard atmosphere, or `rpm` off the chart.
     """
-    lowest = field_ft + LOWEST_ABOVE_FIELD_FT
+    lowest = lowest_sensible_ft(field_ft)
     best = _best(chart, lowest, air, rpm)
     if best >= pct:
         return None
@@ -259,33 +286,8 @@ def instead(
     )
 
 
-def top_of_descent_nm(lose_ft: float, ground_speed_kt: float, fpm: float = DESCENT_FPM) -> float:
-    """How far before the field the descent begins [nmi].
-
-    Parameters
-    ----------
-    lose_ft : float [ft], 0 to 30,000 - altitude to lose.
-    ground_speed_kt : float [kt], above 0 to 400.
-    fpm : float [ft/min], 100 to 2,000.
-
-    Raises
-    ------
-    OutOfRange : a value outside its range.
-
-    >>> top_of_descent_nm(4000.0, 120.0)
-    16.0
-    """
-    checked("altitude to lose", lose_ft, 0, 30_000, "ft", "Give it in feet.")
-    checked("ground speed", ground_speed_kt, 1, 400, "kt", "Give it in knots.")
-    checked("rate of descent", fpm, 100, 2000, "ft/min", "Give it in feet per minute.")
-    return lose_ft / fpm / 60.0 * ground_speed_kt
-
-
 def _best(chart: Chart, altitude_ft: float, air: Air, rpm: float) -> float:
-    """The most power that can be had [%]; a fixed-pitch propeller may turn up to rated rpm."""
-    oat = air.at(altitude_ft)
-    speed = (chart.rated_rpm or max(point.rpm for point in chart.points)) if chart.kind == "fixed_pitch" else rpm
-    return max_percent_power(chart, pressure_altitude_ft=altitude_ft, oat_degf=oat, rpm=speed)
+    return achievable_percent(chart, pressure_altitude_ft=altitude_ft, oat_degf=air.at(altitude_ft), planned_rpm=rpm)
 
 
 def _last_row_ft(chart: Chart) -> float | None:

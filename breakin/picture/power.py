@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from breakin.calc.atmosphere import pressure_altitude_ft, standard_temperature_degf
-from breakin.calc.card import LOWEST_ABOVE_FIELD_FT
+from breakin.calc.card import achievable_percent, lowest_sensible_ft
 from breakin.calc.errors import CalcError
 from breakin.calc.plan import (
     Bands,
@@ -20,7 +20,6 @@ from breakin.calc.plan import (
     split,
     split_timed,
 )
-from breakin.calc.power import max_percent_power
 from breakin.calc.recording.result import Piece
 from breakin.picture.blocks import BlockPicture, airborne_min, counted_blocks, percent, typed_blocks
 from breakin.picture.clock import Clock, PlacedRun
@@ -128,10 +127,10 @@ def achievable_pct(record: BuildRecord, placed: PlacedRun) -> float | None:
     field = placed.run.field_elevation_ft if field is None else field
     if chart is None or field is None or ground is None:
         return None
-    aloft = field + LOWEST_ABOVE_FIELD_FT
+    aloft = lowest_sensible_ft(field)
     oat = ground + standard_temperature_degf(aloft) - standard_temperature_degf(field)
     try:
-        return max_percent_power(chart, pressure_altitude_ft=aloft, oat_degf=oat, rpm=planned_rpm(record))
+        return achievable_percent(chart, pressure_altitude_ft=aloft, oat_degf=oat, planned_rpm=planned_rpm(record))
     except CalcError:
         return None
 

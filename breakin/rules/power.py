@@ -230,12 +230,12 @@ def light_minutes(picture: Picture, root: object) -> float:
 
 @rule(
     "P5",
-    version=2,
+    version=3,
     needs=("flight", "plan"),
     severity="note",
     title="Power that could be had",
-    text="Where full throttle at the planned rpm, 1,500 ft above the field, gives less than the upper band, 75 % was "
-    "not achievable that day: higher rpm, a cooler hour or a lower field.",
+    text="Where full throttle 1,500 ft above the field, at the planned rpm or, with a fixed-pitch propeller, at rated, "
+    "gives less than the upper band, 75 % was not achievable that day: higher rpm, a cooler hour or a lower field.",
 )
 def achievable(picture: Picture) -> Answer:
     least = picture.power.bands.upper[0]

@@ -157,9 +157,9 @@ def _settings(
     rpm, cap = planned(plan, revision)
     reads = _instruments(panel.installation)
     today = card.day(field_ft, standard_temperature_degf(field_ft) if oat is None else oat)
-    lowest = max(0.0, field_ft + card.LOWEST_ABOVE_FIELD_FT)
+    lowest = card.lowest_sensible_ft(field_ft)
     airs = card.days(None if oat is None else today)
-    columns = [card.column(chart, air, rpm=rpm, lowest_ft=lowest, cap_ft=cap, instruments=reads) for air in airs]
+    columns = [card.column(chart, air, rpm=rpm, field_ft=field_ft, cap_ft=cap, instruments=reads) for air in airs]
     least = float(plan.credit["75"][0]) if plan and "75" in plan.credit else LEAST_PCT
     found = card.instead(chart, today, field_ft=field_ft, rpm=rpm, pct=least, instruments=reads)
     lines = [_line(each.air.name, row, units) for each in columns for row in each.settings]

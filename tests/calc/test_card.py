@@ -5,7 +5,18 @@ from typing import Any
 
 import pytest
 
-from breakin.calc.card import Air, Instruments, column, day, days, instead, reach, setting, top_of_descent_nm
+from breakin.calc.card import (
+    Air,
+    Instruments,
+    achievable_percent,
+    column,
+    day,
+    days,
+    instead,
+    lowest_sensible_ft,
+    reach,
+    setting,
+)
 from breakin.calc.errors import OutOfRange
 from breakin.calc.power import max_percent_power, percent_power
 from tests.calc.test_charts import PRINTED, chart
@@ -136,7 +147,41 @@ def test_a_plan_off_the_chart_is_refused():
         reach(chart("VRN-6D"), 75, STANDARD, rpm=3500)
 
 
-def test_the_descent_begins_at_500_feet_a_minute():
-    assert top_of_descent_nm(4000.0, 120.0) == pytest.approx(16.0)
-    with pytest.raises(OutOfRange, match="ground speed"):
-        top_of_descent_nm(4000.0, 0.0)
+def test_a_fixed_pitch_propeller_may_turn_up_to_rated_whatever_rpm_the_plan_names():
+    fitted = chart("TAV-4C")
+    at = {"pressure_altitude_ft": 5000.0, "oat_degf": None}
+    said = setting(fitted, 75, 5000, STANDARD, rpm=2000)
+    assert said.rpm is not None
+    assert achievable_percent(fitted, planned_rpm=2000, **at) > 75
+    assert achievable_percent(fitted, planned_rpm=2000, **at) == achievable_percent(fitted, planned_rpm=2700, **at)
+    constant = chart("TAV-4E")
+    assert achievable_percent(constant, planned_rpm=2300, **at) < achievable_percent(constant, planned_rpm=2700, **at)
+
+
+@pytest.mark.parametrize("name", PLANNED)
+def test_where_the_verdict_says_achievable_the_card_has_a_setting_and_elsewhere_none(name):
+    fitted, rpm = chart(name), PLANNED[name]
+    seen = set()
+    for altitude in (1000.0, 3000.0, 5000.0, 6000.0):
+        for air in days(Air("today", 54.0)):
+            best = achievable_percent(fitted, pressure_altitude_ft=altitude, oat_degf=air.at(altitude), planned_rpm=rpm)
+            said = setting(fitted, 75, altitude, air, rpm=rpm)
+            assert (best >= 75) is (said.rpm is not None), (altitude, air)
+            seen.add(best >= 75)
+    assert seen == {True} if name == "VRN-6T" else {True, False}
+
+
+def test_rows_begin_1000_ft_above_the_field_and_the_highest_looks_from_1500_ft_above_it():
+    fitted = chart("VRN-6D")
+
+    def heights(field_ft):
+        found = column(fitted, STANDARD, rpm=2500, percents=(65.0,), field_ft=field_ft)
+        return found.reach[0].highest_ft, [row.altitude_ft for row in found.settings]
+
+    highest, rows = heights(600.0)
+    assert rows == [2000.0, 4000.0, highest]
+    assert heights(1200.0)[1] == [4000.0, pytest.approx(highest)]
+    assert heights(3500.0)[1] == [pytest.approx(highest)]
+    assert lowest_sensible_ft(highest - 1499.0) > highest
+    assert heights(highest - 1501.0)[0] == pytest.approx(highest)
+    assert heights(highest - 1499.0) == (None, [])
