@@ -10,6 +10,8 @@ from breakin.models import (
     ChannelMap,
     CloseOutFile,
     CloseOutProposal,
+    DeliveryHour,
+    DeliveryPlan,
     DueItem,
     Finding,
     FindingVerdict,
@@ -226,6 +228,18 @@ class ProposalReturnAdmin(ReadOnlyAdmin):
 class CloseOutFileAdmin(ReadOnlyAdmin):
     list_display = ("signed_at", "build", "number", "proposed_by", "signed_by", "document_sha256")
     list_select_related = ("build", "proposed_by", "signed_by")
+
+
+@admin.register(DeliveryPlan)
+class DeliveryPlanAdmin(ReadOnlyAdmin):
+    list_display = ("aircraft", "revision", "home", "ferried", "made_at", "made_by")
+    list_select_related = ("aircraft", "made_by")
+
+
+@admin.register(DeliveryHour)
+class DeliveryHourAdmin(ReadOnlyAdmin):
+    list_display = ("plan", "number", "field", "altitude_ft", "pilot")
+    list_select_related = ("plan__aircraft", "pilot")
 
 
 @admin.register(PhoneCall)

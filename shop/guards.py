@@ -23,6 +23,8 @@ APPEND_ONLY = (
     "breakin.RunInPlan",
     "breakin.PlanStage",
     "breakin.IssuedCard",
+    "breakin.DeliveryPlan",
+    "breakin.DeliveryHour",
     "breakin.Flight",
     "breakin.FlightEngine",
     "breakin.PowerBlock",

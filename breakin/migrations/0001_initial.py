@@ -242,6 +242,12 @@ class Migration(migrations.Migration):
                 ("title", models.CharField(max_length=120)),
                 ("text", models.TextField(help_text="what to do and why, in a sentence with its numbers")),
                 (
+                    "said",
+                    models.JSONField(
+                        blank=True, default=dict, help_text="title and text as messages, see breakin.calc.said"
+                    ),
+                ),
+                (
                     "state",
                     models.CharField(
                         choices=[
@@ -303,6 +309,12 @@ class Migration(migrations.Migration):
                 ),
                 ("title", models.CharField(max_length=120)),
                 ("text", models.TextField(help_text="what was found, in a sentence with its numbers and units")),
+                (
+                    "said",
+                    models.JSONField(
+                        blank=True, default=dict, help_text="title and text as messages, see breakin.calc.said"
+                    ),
+                ),
                 ("why", models.TextField(help_text="the rule in plain words")),
                 (
                     "source",
@@ -2147,5 +2159,110 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name="recordingread",
             index=models.Index(fields=["state", "asked_at"], name="reading_left_over"),
+        ),
+        migrations.CreateModel(
+            name="DeliveryPlan",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("revision", models.PositiveIntegerField()),
+                (
+                    "home",
+                    models.CharField(help_text="where the aircraft is at home once it is handed over", max_length=80),
+                ),
+                ("ferried", models.BooleanField(help_text="is it flown home?")),
+                ("ferry_min", models.FloatField(blank=True, help_text="minutes in the air", null=True)),
+                ("ferry_nm", models.FloatField(blank=True, help_text="distance, where it was given", null=True)),
+                ("ferry_kt", models.FloatField(blank=True, help_text="ground speed, where it was given", null=True)),
+                ("ferry_altitude_ft", models.FloatField(blank=True, null=True)),
+                (
+                    "ferry_after_h",
+                    models.FloatField(
+                        blank=True, help_text="hours of the first two that are flown before the ferry", null=True
+                    ),
+                ),
+                ("note", models.TextField(blank=True, help_text="what was agreed with the customer")),
+                ("typed", models.JSONField(blank=True, default=dict, help_text="field: [text, unit] as it was typed")),
+                ("made_at", models.DateTimeField()),
+                (
+                    "aircraft",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="delivery_plans",
+                        to="engines.aircraft",
+                    ),
+                ),
+                (
+                    "ferry_pilot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shop.person",
+                    ),
+                ),
+                (
+                    "made_by",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+                ),
+            ],
+            options={
+                "ordering": ["aircraft", "-revision"],
+            },
+        ),
+        migrations.CreateModel(
+            name="DeliveryHour",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveSmallIntegerField()),
+                ("field", models.CharField(max_length=80)),
+                ("elevation_ft", models.FloatField()),
+                ("oat_degf", models.FloatField(blank=True, help_text="temperature expected at the field", null=True)),
+                ("altitude_ft", models.FloatField()),
+                (
+                    "pilot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shop.person",
+                    ),
+                ),
+                (
+                    "plan",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="hours", to="breakin.deliveryplan"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["plan", "number"],
+            },
+        ),
+        migrations.AddConstraint(
+            model_name="deliveryplan",
+            constraint=models.UniqueConstraint(fields=("aircraft", "revision"), name="delivery_revision_once"),
+        ),
+        migrations.AddConstraint(
+            model_name="deliveryplan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("ferried", False),
+                    models.Q(("ferry_after_h__gte", 0), ("ferry_altitude_ft__isnull", False), ("ferry_min__gt", 0)),
+                    _connector="OR",
+                ),
+                name="delivery_ferry_is_whole",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="deliveryhour",
+            constraint=models.UniqueConstraint(fields=("plan", "number"), name="delivery_hour_once"),
+        ),
+        migrations.AddConstraint(
+            model_name="deliveryhour",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("number__in", [1, 2])), name="delivery_hour_is_one_of_two"
+            ),
         ),
     ]

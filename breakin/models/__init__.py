@@ -16,6 +16,7 @@ from breakin.models.assessment import (
 )
 from breakin.models.call import PhoneCall, Reached
 from breakin.models.closing import CloseOutFile, CloseOutProposal, ProposalReturn, Waiver
+from breakin.models.delivery import DeliveryHour, DeliveryPlan
 from breakin.models.flight import Chip, CowlFlaps, Flight, FlightEngine, FlightKind, MergeDecision, Mixture, PowerBlock
 from breakin.models.notice import Message, MessageState, Notice, NoticeLevel, NoticeState
 from breakin.models.oil import Container, OilEvent, OilEventKind, OilKind, When
@@ -43,6 +44,8 @@ __all__ = [
     "Container",
     "CowlFlaps",
     "DatedBy",
+    "DeliveryHour",
+    "DeliveryPlan",
     "DueItem",
     "DueState",
     "Finding",
