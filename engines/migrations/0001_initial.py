@@ -62,6 +62,10 @@ class Migration(migrations.Migration):
                     models.FloatField(blank=True, help_text="engine total time at build; never falls", null=True),
                 ),
                 ("time_since_overhaul_h", models.FloatField(blank=True, help_text="at build", null=True)),
+                (
+                    "assembly_lube",
+                    models.CharField(blank=True, help_text="what the parts were put together with", max_length=80),
+                ),
                 ("note", models.TextField(blank=True)),
             ],
             options={
@@ -133,6 +137,11 @@ class Migration(migrations.Migration):
                 ("barrel_serial", models.CharField(blank=True, max_length=40)),
                 ("barrel_lot", models.CharField(blank=True, max_length=40)),
                 ("bore", models.CharField(blank=True, help_text="std, +005, +010", max_length=16)),
+                (
+                    "hone_angle_deg",
+                    models.FloatField(blank=True, help_text="angle between the crossing marks, as measured", null=True),
+                ),
+                ("piston", models.CharField(blank=True, help_text="part number", max_length=40)),
                 ("ring_lot", models.CharField(blank=True, max_length=40)),
                 ("ring_facing", models.CharField(blank=True, max_length=40)),
                 ("ring_gap_in", models.FloatField(blank=True, null=True)),
@@ -169,6 +178,19 @@ class Migration(migrations.Migration):
                 ("number", models.PositiveIntegerField()),
                 ("revised_at", models.DateTimeField(default=django.utils.timezone.now)),
                 ("source", models.TextField(help_text="document and revision these numbers come from")),
+                (
+                    "source_date",
+                    models.DateField(blank=True, help_text="date of that revision; empty = not stated", null=True),
+                ),
+                (
+                    "unusual",
+                    models.JSONField(
+                        blank=True,
+                        default=list,
+                        help_text="what lies outside the usual and was confirmed, as sentences",
+                    ),
+                ),
+                ("unusual_reason", models.TextField(blank=True, help_text="why it is right all the same")),
                 ("layout", models.CharField(default="opposed", max_length=40)),
                 ("cylinders", models.PositiveSmallIntegerField()),
                 (
@@ -189,6 +211,12 @@ class Migration(migrations.Migration):
                 ("compression_ratio", models.FloatField()),
                 ("rated_hp", models.FloatField()),
                 ("rated_rpm", models.FloatField()),
+                ("max_continuous_hp", models.FloatField(blank=True, help_text="empty = as rated", null=True)),
+                ("max_continuous_rpm", models.FloatField(blank=True, help_text="empty = as rated", null=True)),
+                (
+                    "engine_turns_per_prop_turn",
+                    models.FloatField(blank=True, help_text="empty = direct drive", null=True),
+                ),
                 (
                     "induction",
                     models.CharField(
@@ -245,6 +273,14 @@ class Migration(migrations.Migration):
                 ),
                 ("sump_full_qt", models.FloatField(help_text="full mark")),
                 (
+                    "sump_usable_qt",
+                    models.FloatField(blank=True, help_text="between the full mark and the pick-up", null=True),
+                ),
+                (
+                    "sump_min_qt",
+                    models.FloatField(blank=True, help_text="lowest level that the engine maker permits", null=True),
+                ),
+                (
                     "settle_qt",
                     models.FloatField(
                         blank=True, help_text="expected settling level; empty = two below full", null=True
@@ -256,11 +292,29 @@ class Migration(migrations.Migration):
                 ),
                 ("takeoff_ff_low_gph", models.FloatField(blank=True, null=True)),
                 ("takeoff_ff_high_gph", models.FloatField(blank=True, null=True)),
+                (
+                    "takeoff_ff_at",
+                    models.CharField(blank=True, help_text="at which rpm, MP and density altitude", max_length=120),
+                ),
                 ("cht_watch_degf", models.FloatField(blank=True, null=True)),
                 ("cht_limit_degf", models.FloatField(blank=True, null=True)),
+                (
+                    "cht_limit_source",
+                    models.CharField(blank=True, help_text="document of the maker's limit", max_length=200),
+                ),
+                (
+                    "cht_limit_source_date",
+                    models.DateField(blank=True, help_text="date of its revision", null=True),
+                ),
+                (
+                    "oil_temp_min_degf",
+                    models.FloatField(blank=True, help_text="minimum before full power", null=True),
+                ),
+                ("oil_temp_normal_degf", models.FloatField(blank=True, null=True)),
                 ("oil_temp_max_degf", models.FloatField(blank=True, null=True)),
                 ("oil_press_min_psi", models.FloatField(blank=True, help_text="minimum in flight", null=True)),
                 ("oil_press_idle_min_psi", models.FloatField(blank=True, null=True)),
+                ("oil_press_normal_psi", models.FloatField(blank=True, null=True)),
                 ("oil_press_max_psi", models.FloatField(blank=True, null=True)),
                 ("tit_limit_degf", models.FloatField(blank=True, null=True)),
                 (
@@ -864,6 +918,18 @@ class Migration(migrations.Migration):
                     _connector="OR",
                 ),
                 name="build_total_time_in_range",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="build",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("inspector", models.F("builder")), _negated=True),
+                    ("inspector__isnull", True),
+                    ("builder__isnull", True),
+                    _connector="OR",
+                ),
+                name="build_inspected_by_another",
             ),
         ),
         migrations.AddConstraint(

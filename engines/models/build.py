@@ -49,6 +49,7 @@ class Build(models.Model):
     owner = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+", help_text="who looks after it"
     )
+    assembly_lube = models.CharField(max_length=80, blank=True, help_text="what the parts were put together with")
     note = models.TextField(blank=True)
 
     ACCESS: ClassVar[Path] = Path(engine="engine", since="opened_at", until="closed_at")
@@ -60,6 +61,10 @@ class Build(models.Model):
             models.CheckConstraint(
                 condition=Q(total_time_h__isnull=True) | Q(total_time_h__gte=0, total_time_h__lte=40000),
                 name="build_total_time_in_range",
+            ),
+            models.CheckConstraint(
+                condition=~Q(inspector=models.F("builder")) | Q(inspector__isnull=True) | Q(builder__isnull=True),
+                name="build_inspected_by_another",
             ),
         ]
         indexes = [models.Index(fields=["engine", "-opened_at"], name="build_newest")]
@@ -86,6 +91,8 @@ class CylinderPosition(models.Model):
     barrel_serial = models.CharField(max_length=40, blank=True)
     barrel_lot = models.CharField(max_length=40, blank=True)
     bore = models.CharField(max_length=16, blank=True, help_text="std, +005, +010")
+    hone_angle_deg = models.FloatField(null=True, blank=True, help_text="angle between the crossing marks, as measured")
+    piston = models.CharField(max_length=40, blank=True, help_text="part number")
     ring_lot = models.CharField(max_length=40, blank=True)
     ring_facing = models.CharField(max_length=40, blank=True)
     ring_gap_in = models.FloatField(null=True, blank=True)
