@@ -5,7 +5,10 @@ from __future__ import annotations
 import logging
 
 from django.conf import settings
+from django.utils.translation import gettext as _
+from django.utils.translation import override
 
+from shop.language import ASKED_BY
 from shop.mail import Mail, MailFailed, message_id, render, send
 from shop.models import Person, Shop
 
@@ -15,6 +18,8 @@ log = logging.getLogger(__name__)
 def send_invitation(person: Person, path: str, *, by: str) -> bool:
     """Mail the address under which the password is chosen; whether the mail was accepted.
 
+    It speaks the language of the person, and so does the page behind its link.
+
     path : from `shop.services.invite`. Its token makes the Message-ID, so that a second try reads as the same mail.
     """
     shop = Shop.objects.first()
@@ -23,10 +28,11 @@ def send_invitation(person: Person, path: str, *, by: str) -> bool:
         "by": by,
         "shop_name": shop.name if shop else "",
         "shop_phone": shop.phone if shop else "",
-        "url": f"{settings.SITE_URL}{path}",
-        "why": f"{by} gave your address when opening a login for you.",
+        "url": f"{settings.SITE_URL}{path}?{ASKED_BY}={person.language}",
     }
-    words = render("reports/mail/invitation", context, zone=person.zone)
+    with override(person.language):
+        context["why"] = _("%(name)s gave your address when opening a login for you.") % {"name": by}
+    words = render("reports/mail/invitation", context, zone=person.zone, language=person.language)
     mail = Mail(
         message_id=message_id(f"invitation {path}"),
         to_name=person.name,

@@ -18,7 +18,7 @@ from django.core.exceptions import ValidationError
 from django.core.mail import EmailMultiAlternatives
 from django.core.validators import validate_email
 from django.template.loader import render_to_string
-from django.utils import timezone
+from django.utils import timezone, translation
 
 
 class MailFailed(Exception):
@@ -60,9 +60,9 @@ def message_id(key: str) -> str:
     return f"<{hashlib.sha256(key.encode()).hexdigest()[:40]}@{domain}>"
 
 
-def render(name: str, context: dict[str, Any], *, zone: str) -> Words:
-    """Fill the three templates `<name>_subject.txt`, `<name>.txt` and `<name>.html`, times in the reader's zone."""
-    with timezone.override(zone):
+def render(name: str, context: dict[str, Any], *, zone: str, language: str = settings.LANGUAGE_CODE) -> Words:
+    """Fill the templates `<name>_subject.txt`, `<name>.txt` and `<name>.html` in the reader's zone and language."""
+    with timezone.override(zone), translation.override(language):
         subject = " ".join(render_to_string(f"{name}_subject.txt", context).split())
         return Words(
             subject, render_to_string(f"{name}.txt", context).strip() + "\n", render_to_string(f"{name}.html", context)

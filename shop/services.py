@@ -28,7 +28,7 @@ from shop.models import (
     User,
 )
 
-OWN_DETAILS = frozenset({"phone", "units", "zone", "quiet_from", "quiet_until"})
+OWN_DETAILS = frozenset({"phone", "language", "units", "zone", "quiet_from", "quiet_until"})
 _TOKEN_BYTES = 32
 _TOKEN_PREFIX = "rib_"  # noqa: S105 - tells a reader of a log what the string is
 
@@ -124,6 +124,7 @@ def invite(
     email: str = "",
     customer: Customer | None = None,
     role: str,
+    language: str = "",
     now: datetime,
 ) -> tuple[Person, str]:
     """Let somebody sign in: a person with a user who has no password yet.
@@ -132,6 +133,7 @@ def invite(
     ----------
     person : somebody known; else `name` and `email` of somebody new.
     customer : with it `role` is one at that customer, without it one in the shop.
+    language : of the invitation and of the person's pages; "" leaves it as it is.
 
     Returns
     -------
@@ -144,6 +146,9 @@ def invite(
     try:
         with transaction.atomic():
             person = _invited_person(person, name.strip(), email.strip(), now)
+            if language:
+                person.language = language
+                person.save(update_fields=["language"])
             if customer is None:
                 give_role(by=by, person=person, role=role, now=now)
             else:
@@ -243,12 +248,12 @@ def change_details(*, person: Person, now: datetime, **details: Any) -> Person:
 
     Parameters
     ----------
-    details : any of `phone`, `units`, `zone`, `quiet_from`, `quiet_until`. Units and zone change what is shown and how
-        new numbers are read; what was written down before stays as it was.
+    details : any of `phone`, `language`, `units`, `zone`, `quiet_from`, `quiet_until`. Units and zone change what is
+        shown and how new numbers are read; what was written down before stays as it was.
 
     Raises
     ------
-    Refusal : a zone or units that there are not.
+    Refusal : a zone, units or a language that there are not.
     """
     unknown = sorted(set(details) - OWN_DETAILS)
     if unknown:

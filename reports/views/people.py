@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
@@ -39,6 +40,14 @@ class InviteForm(BookForm):
         widget=Chips,
         choices=[*Role.choices, *MemberRole.choices],
         error_messages={"required": "Choose the role."},
+    )
+    language = forms.ChoiceField(
+        label="Language",
+        widget=Chips,
+        choices=settings.LANGUAGES,
+        required=False,
+        help_text="Of the invitation and of a pilot's pages; the shop's side is English. Left empty: English, or what "
+        "somebody known has chosen.",
     )
     customer = forms.ModelChoiceField(
         label="Customer",
