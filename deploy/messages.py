@@ -10,6 +10,7 @@ repository, so that a server needs no tool. Needs Babel, one of the development 
 from __future__ import annotations
 
 import io
+import re
 import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -39,7 +40,9 @@ KEYWORDS: dict[str, Any] = {
     "pgettext": ((1, "c"), 2),
     "pgettext_lazy": ((1, "c"), 2),
     "npgettext": ((1, "c"), 2, 3),
+    "said": None,  # breakin.calc.said: gaps in braces
 }
+GAP = re.compile(r"\{\w+\}")
 STEADY = datetime(2000, 1, 1, tzinfo=UTC)  # the dates of a catalogue, so that compiling twice gives the same file
 
 
@@ -154,6 +157,9 @@ def faults_of(message: Message) -> Iterator[str]:
     if message.fuzzy:
         yield "marked as uncertain. Read it, then take the mark off."
     yield from (str(error) for error in message.check())
+    gaps = [set(GAP.findall(text)) for text in (_text(message.id), *said)]
+    if any(gap != gaps[0] for gap in gaps[1:]):
+        yield f"its gaps in braces are {sorted(gaps[0])}, those of the translation are not."
 
 
 def _compiled_apart(app: str, language: str, kept: Catalog) -> bool:
