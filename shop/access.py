@@ -30,7 +30,8 @@ M = TypeVar("M", bound=Model)
 TECHNICIANS = frozenset({"build_technician", "line_technician", "signatory"})
 STAFF = TECHNICIANS | {"manager"}
 
-# What one has to be to do it. "own" stands for whoever holds, flies or is assigned to the aircraft today.
+# What one has to be to do it. "own" stands for whoever holds, flies or is assigned to the aircraft today, "assigned" for
+# its break-in pilot or instructor alone.
 ACTS: dict[str, frozenset[str]] = {
     "see_board": STAFF,
     "see_today": STAFF,
@@ -48,6 +49,7 @@ ACTS: dict[str, frozenset[str]] = {
     "issue_plan": frozenset({"manager", "build_technician"}),
     "merge_flights": STAFF,
     "install": frozenset({"manager"}) | TECHNICIANS,
+    "plan_delivery": STAFF | {"assigned"},
     "log_flight": STAFF | {"own"},
     "add_oil": STAFF | {"own"},
     "drain_fill": TECHNICIANS,
@@ -152,9 +154,11 @@ def may_now(user: User | AnonymousUser, act: str, aircraft: Model | None = None)
     needed = ACTS[act]
     if needed & staff_roles(user):
         return True
-    if "own" not in needed or aircraft is None:
+    if aircraft is None:
         return False
-    return holds_now(user, aircraft)
+    if "assigned" in needed and assigned_now(user, aircraft):
+        return True
+    return "own" in needed and holds_now(user, aircraft)
 
 
 def require(user: User | AnonymousUser, act: str, aircraft: Model | None = None) -> None:
@@ -165,7 +169,8 @@ def require(user: User | AnonymousUser, act: str, aircraft: Model | None = None)
 
 def who_may(act: str) -> set[str]:
     """The roles that may do `act`, in words."""
-    return {role.replace("own", "owner or pilot of the aircraft").replace("_", " ") for role in ACTS[act]}
+    words = {"own": "owner or pilot of the aircraft", "assigned": "break-in pilot of the aircraft"}
+    return {words.get(role, role.replace("_", " ")) for role in ACTS[act]}
 
 
 def holds_now(user: User | AnonymousUser, aircraft: Model) -> bool:
@@ -175,6 +180,15 @@ def holds_now(user: User | AnonymousUser, aircraft: Model) -> bool:
         return False
     mine = _person_has("", person, timezone.now())
     return type(aircraft)._default_manager.filter(mine, pk=aircraft.pk).exists()
+
+
+def assigned_now(user: User | AnonymousUser, aircraft: Model) -> bool:
+    """Is the user assigned to this aircraft today, as its break-in pilot or instructor?"""
+    person = person_of(user)
+    if person is None or not user.is_active:
+        return False
+    assigned = Q(assignments__person=person) & _holds("assignments__", timezone.now())
+    return type(aircraft)._default_manager.filter(assigned, pk=aircraft.pk).exists()
 
 
 def held_now(user: User | AnonymousUser, aircraft: QuerySet[M]) -> QuerySet[M]:

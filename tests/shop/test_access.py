@@ -184,6 +184,18 @@ def test_only_a_technician_may_clear_a_stop(fleet: Fleet) -> None:
     assert not access.may_now(fleet.ben, "clear_stop", fleet.aircraft)
 
 
+def test_a_delivery_is_planned_by_the_shop_and_the_pilot_assigned_today_but_not_by_the_holder(fleet: Fleet) -> None:
+    pilot, left = _user("corin"), _user("dara")
+    PilotAssignment.objects.create(aircraft=fleet.aircraft, person=pilot.person, since=LONG_AGO)
+    PilotAssignment.objects.create(aircraft=fleet.aircraft, person=left.person, since=LONG_AGO, until=AFTER)
+
+    assert access.may_now(pilot, "plan_delivery", fleet.aircraft)
+    assert access.may_now(fleet.cora, "plan_delivery")
+    assert not access.may_now(fleet.ben, "plan_delivery", fleet.aircraft)
+    with pytest.raises(PermissionDenied, match="break-in pilot of the aircraft"):
+        access.require(left, "plan_delivery", fleet.aircraft)
+
+
 def test_a_role_that_ended_gives_nothing(fleet: Fleet) -> None:
     ShopRole.objects.filter(person__name="cora").update(until=timezone.now() - timedelta(days=1))
 
