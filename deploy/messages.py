@@ -41,6 +41,7 @@ KEYWORDS: dict[str, Any] = {
     "pgettext_lazy": ((1, "c"), 2),
     "npgettext": ((1, "c"), 2, 3),
     "said": None,  # breakin.calc.said: gaps in braces
+    "msgid": None,
 }
 GAP = re.compile(r"\{\w+\}")
 STEADY = datetime(2000, 1, 1, tzinfo=UTC)  # the dates of a catalogue, so that compiling twice gives the same file
