@@ -1,9 +1,9 @@
-"""Issue the run-in plan of a build, and hand out next-flight cards."""
+"""Issue the run-in plan of a build."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django.db import transaction
@@ -11,7 +11,7 @@ from django.db import transaction
 from breakin.calc.oil.ceiling import oil_limits
 from breakin.load import load
 from breakin.load_rows import plan_facts
-from breakin.models import Assessment, IssuedCard, Phase, PlanStage, PlanTemplate, RunInPlan, StageKind
+from breakin.models import PlanStage, PlanTemplate, RunInPlan
 from breakin.models.plan import PlanBody
 from breakin.plan_templates import CHROME_ACCEPT_FACTOR, HOURS_BY_FINISH, slowest_finish
 from breakin.services.common import audit, judge, lock_build
@@ -20,22 +20,12 @@ from engines.models import Build, BuildState, Finish
 from shop.errors import Problem, Refusal
 from shop.models import Person
 
-CARD_VALID = timedelta(days=7)
 _BODY = tuple(field.name for field in PlanBody._meta.get_fields() if field.name != "id")
 _STAGE = tuple(
     field.name for field in PlanStage._meta.get_fields() if field.name not in ("id", "plan", "order") and field.concrete
 )
 _RATES = ("accept_qt_h", "watch_qt_h", "alarm_qt_h")
 _HOURS = ("expected_low_h", "expected_high_h", "minimum_h")
-
-STAGE_OF_PHASE: dict[str, StageKind] = {
-    Phase.PRESERVED: StageKind.HOUR_1,
-    Phase.AWAITING: StageKind.HOUR_1,
-    Phase.HOUR_1: StageKind.HOUR_1,
-    Phase.HOUR_2: StageKind.HOUR_2,
-    Phase.ALTERNATING: StageKind.ALTERNATING,
-}
-
 
 @transaction.atomic
 def issue_plan(
@@ -178,60 +168,3 @@ def _stages(plan: RunInPlan, stages: Sequence[Mapping[str, Any]], rpm: float | N
             row.altitude_max_ft = cap
         rows.append(row)
     return rows
-
-
-def current_card(*, by: Person, build: Build, now: datetime) -> IssuedCard:
-    """The card for the next flight. The same one as long as plan, stage and minutes stand, for seven days.
-
-    Raises
-    ------
-    Refusal : the build is not open, or has no plan.
-    """
-    valid = _valid_card(build, now)
-    if valid is not None:
-        return valid
-    with transaction.atomic():
-        build = lock_build(build)
-        valid = _valid_card(build, now)  # somebody else may have made it meanwhile
-        if valid is not None:
-            return valid
-        plan, stage, minutes = _next_stage(build)
-        last = build.cards.order_by("-number").first()
-        card = IssuedCard.objects.create(
-            build=build,
-            number=last.number + 1 if last else 1,
-            plan=plan,
-            stage=stage,
-            minutes=minutes,
-            issued_at=now,
-            valid_until=now + CARD_VALID,
-            detail={"plan_revision": plan.revision, "oil_kind": plan.oil_kind},
-        )
-        audit(by=by, act="issue_card", subject=card, now=now, detail={"stage": stage})
-        return card
-
-
-def _valid_card(build: Build, now: datetime) -> IssuedCard | None:
-    card = build.cards.select_related("plan").order_by("-number").first()
-    if card is None or not card.issued_at <= now <= card.valid_until:
-        return None
-    plan, stage, minutes = _next_stage(build)
-    same = (card.plan_id, card.stage, card.minutes) == (plan.pk, stage, minutes)
-    return card if same else None
-
-
-def _next_stage(build: Build) -> tuple[RunInPlan, str, list[Any]]:
-    if build.state != BuildState.OPEN:
-        raise Refusal.of("build", f"Build {build.number} is {build.get_state_display()}. It has no next flight card.")
-    plan = build.plans.order_by("-revision").first()
-    if plan is None:
-        raise Refusal.of("plan", f"Build {build.number} has no run-in plan yet. A build technician issues it first.")
-    assessment = Assessment.objects.filter(build=build).first()
-    following = (assessment.detail or {}).get("next") or {} if assessment else {}
-    phase = assessment.phase if assessment else Phase.AWAITING
-    stage = following.get("stage") or STAGE_OF_PHASE.get(phase, StageKind.SETTLE)
-    if stage not in StageKind.values:
-        stage = STAGE_OF_PHASE.get(phase, StageKind.SETTLE)
-    planned = plan.stages.filter(kind=stage).first()
-    minutes = following.get("minutes") or (planned.minutes if planned else [])
-    return plan, str(stage), [[float(length), str(band)] for length, band in minutes]

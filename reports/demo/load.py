@@ -16,7 +16,7 @@ from breakin.closeout.document import drafted
 from breakin.entries import parse_flight, parse_inspection, parse_oil
 from breakin.models import Finding, FindingState, PlanTemplate, Severity
 from breakin.plan_templates import ensure_templates
-from breakin.services import builds, closing, findings, flights, holding, inspections, installing, oil, plans
+from breakin.services import builds, cards, closing, findings, flights, holding, inspections, installing, oil
 from engines.models import (
     Aircraft,
     Build,
@@ -211,7 +211,7 @@ class Loader:
             raw["cht_max"] = {"value": row.cht, "unit": "degF"}
         if row.blocks is None:
             build = Build.objects.filter(engine=engine, state="open").get()
-            card = plans.current_card(by=by, build=build, now=at - timedelta(hours=3))
+            card = cards.current_card(by=by, build=build, now=at - timedelta(hours=3))
             raw |= {"as_on_card": True, "card_id": card.pk}
         else:
             raw["blocks"] = [_block(block) for block in row.blocks]

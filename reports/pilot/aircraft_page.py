@@ -18,8 +18,8 @@ from breakin.models import (
     RunInPlan,
     Severity,
 )
+from breakin.services.cards import current_card
 from breakin.services.corrections import may_correct
-from breakin.services.plans import current_card
 from engines.models import Aircraft, Build, BuildState, EngineTypeRevision, Installation
 from reports.closeout.files import files_of
 from reports.detail import dig, number

@@ -11,7 +11,8 @@ from breakin.models import Assessment, IssuedCard, Phase, PlanStage
 from breakin.plan_templates import ensure_templates, template_name_for
 from breakin.services import builds, closing
 from breakin.services.builds import PositionEntry
-from breakin.services.plans import current_card, issue_plan
+from breakin.services.cards import current_card
+from breakin.services.plans import issue_plan
 from engines.models import Build, BuildEvent
 from shop.errors import Refusal
 from shop.models import Person

@@ -18,7 +18,7 @@ from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from breakin.models import IssuedCard, StageKind
-from breakin.services.plans import current_card
+from breakin.services.cards import current_card
 from tests import factories
 from tests.factories import NOW, Cast
 
