@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any, ClassVar, Self
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 
 class Source(models.TextChoices):
@@ -31,12 +32,12 @@ class Grade(models.TextChoices):
 
 
 class CorrectionReason(models.TextChoices):
-    MISTYPED = "mistyped", "mistyped"
-    WRONG_ENGINE = "wrong_engine", "wrong engine"
-    WRONG_UNIT = "wrong_unit", "wrong unit"
-    DUPLICATE = "duplicate", "duplicate"
-    BETTER_SOURCE = "better_source", "better source"
-    DISPUTED = "disputed", "disputed"
+    MISTYPED = "mistyped", _("mistyped")
+    WRONG_ENGINE = "wrong_engine", _("wrong engine")
+    WRONG_UNIT = "wrong_unit", _("wrong unit")
+    DUPLICATE = "duplicate", _("duplicate")
+    BETTER_SOURCE = "better_source", _("better source")
+    DISPUTED = "disputed", _("disputed")
 
 
 class Absent(models.TextChoices):

@@ -13,6 +13,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 ZONES = available_timezones()
 
@@ -225,9 +226,9 @@ class CustomerMember(Period):
 
 
 class TokenScope(models.TextChoices):
-    READ = "read", "read"
-    WRITE = "write", "read and write"
-    CALENDAR = "calendar", "be read as a calendar"
+    READ = "read", _("read")
+    WRITE = "write", _("read and write")
+    CALENDAR = "calendar", _("be read as a calendar")
 
 
 class ApiToken(models.Model):

@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from engines.models import Aircraft, Build, Engine, Installation
 from shop.access import Path
@@ -13,18 +14,18 @@ from shop.models import Person
 
 
 class Phase(models.TextChoices):
-    PRESERVED = "preserved", "preserved"
-    AWAITING = "awaiting", "awaiting first flight"
-    HOUR_1 = "hour_1", "first hour"
-    HOUR_2 = "hour_2", "second hour"
-    ALTERNATING = "alternating", "alternating"
-    SETTLING = "settling", "settling"
-    PROVISIONAL = "provisional", "provisionally settled"
-    REVIEW = "review", "ready for review"
-    CLOSED = "closed", "closed out"
-    FOLLOW_UP = "follow_up", "follow-up"
-    INCOMPLETE = "incomplete", "closed incomplete"
-    LOG_ONLY = "log_only", "log only"
+    PRESERVED = "preserved", _("preserved")
+    AWAITING = "awaiting", _("awaiting first flight")
+    HOUR_1 = "hour_1", _("first hour")
+    HOUR_2 = "hour_2", _("second hour")
+    ALTERNATING = "alternating", _("alternating")
+    SETTLING = "settling", _("settling")
+    PROVISIONAL = "provisional", _("provisionally settled")
+    REVIEW = "review", _("ready for review")
+    CLOSED = "closed", _("closed out")
+    FOLLOW_UP = "follow_up", _("follow-up")
+    INCOMPLETE = "incomplete", _("closed incomplete")
+    LOG_ONLY = "log_only", _("log only")
 
 
 class Lane(models.IntegerChoices):
@@ -42,10 +43,10 @@ class Lane(models.IntegerChoices):
 
 
 class Severity(models.IntegerChoices):
-    NOTE = 1, "note"
-    WATCH = 2, "watch"
-    CALL = 3, "call"
-    STOP = 4, "stop"
+    NOTE = 1, _("note")
+    WATCH = 2, _("watch")
+    CALL = 3, _("call")
+    STOP = 4, _("stop")
 
 
 _BEGINS = ["bool_ops", "varchar_pattern_ops"]
@@ -108,6 +109,8 @@ class Assessment(models.Model):
     evidence_share = models.FloatField(null=True, blank=True, help_text="share of flights with grade A or B")
     owner_name = models.CharField(max_length=80, blank=True)
     sort_key = models.CharField(max_length=80, blank=True, help_text="lane, then registration and side: pages by key")
+    asks = models.BooleanField(default=False, help_text="stands on the list of today")
+    place_name = models.CharField(max_length=80, blank=True, help_text="home of the aircraft; empty in the shop")
 
     ACCESS: ClassVar[Path] = Path(engine="engine", current=True)
 
@@ -116,6 +119,9 @@ class Assessment(models.Model):
             models.Index(fields=["live", "sort_key"], name="board_order"),
             models.Index(fields=["live", "lane", "sort_key"], name="board_lane_order"),
             models.Index(fields=["live", "registration"], name="board_registration"),
+            models.Index(
+                fields=["asks", "place_name", "customer_name", "registration", "side", "id"], name="today_order"
+            ),
             models.Index(fields=["live", "customer_name"], name="board_customer"),
             # Beginnings are found by these: in most collations PostgreSQL uses no other index for LIKE.
             models.Index(fields=["live", "registration"], name="board_find_registration", opclasses=_BEGINS),
@@ -179,6 +185,7 @@ class Finding(models.Model):
     state = models.CharField(max_length=12, choices=FindingState.choices, default=FindingState.OPEN)
     title = models.CharField(max_length=120)
     text = models.TextField(help_text="what was found, in a sentence with its numbers and units")
+    said = models.JSONField(default=dict, blank=True, help_text="title and text as messages, see breakin.calc.said")
     why = models.TextField(help_text="the rule in plain words")
     source = models.CharField(max_length=200, help_text="where the line comes from: plan, engine type, POH/AFM")
     numbers = models.JSONField(default=dict, blank=True)
@@ -228,13 +235,13 @@ class FindingVerdict(models.Model):
 
 
 class DueState(models.TextChoices):
-    WAITING = "waiting", "waiting"
-    DUE_SOON = "due_soon", "due soon"
-    DUE = "due", "due"
-    LATE = "late", "late"
-    DONE = "done", "done"
-    WAIVED = "waived", "waived"
-    GONE = "gone", "no longer asked for"
+    WAITING = "waiting", _("waiting")
+    DUE_SOON = "due_soon", _("due soon")
+    DUE = "due", _("due")
+    LATE = "late", _("late")
+    DONE = "done", _("done")
+    WAIVED = "waived", _("waived")
+    GONE = "gone", _("no longer asked for")
 
 
 class DueItem(models.Model):
@@ -247,6 +254,7 @@ class DueItem(models.Model):
     kind = models.CharField(max_length=20, help_text="oil_reading, oil_filter, flight, preservation, follow_up, answer")
     title = models.CharField(max_length=120)
     text = models.TextField(help_text="what to do and why, in a sentence with its numbers")
+    said = models.JSONField(default=dict, blank=True, help_text="title and text as messages, see breakin.calc.said")
     state = models.CharField(max_length=8, choices=DueState.choices, default=DueState.WAITING)
     from_h = models.FloatField(null=True, blank=True)
     due_h = models.FloatField(null=True, blank=True)

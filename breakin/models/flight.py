@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from breakin.models.plan import IssuedCard
 from engines.models import Aircraft, Engine, Installation
@@ -15,25 +16,25 @@ from shop.models import Person, Place
 
 
 class FlightKind(models.TextChoices):
-    RUN_IN = "run_in", "run-in flight"
-    FERRY = "ferry", "ferry"
-    CHECK = "check", "check flight"
-    TRAINING = "training", "training"
-    PRIVATE = "private", "private"
-    GROUND_RUN = "ground_run", "ground run only"
+    RUN_IN = "run_in", _("run-in flight")
+    FERRY = "ferry", _("ferry")
+    CHECK = "check", _("check flight")
+    TRAINING = "training", _("training")
+    PRIVATE = "private", _("private")
+    GROUND_RUN = "ground_run", _("ground run only")
 
 
 class Chip(models.TextChoices):
     """What the pilot noticed, in one touch."""
 
-    ROUGH = "rough", "rough"
-    SMOKE = "smoke", "smoke"
-    SMELL = "smell", "smell of fuel or burning"
-    OIL_SEEN = "oil_seen", "oil seen"
-    WINDSCREEN = "windscreen", "oil on the windscreen"
-    LOW_POWER = "low_power", "low power on take-off"
-    STRIKE = "strike", "propeller strike or sudden stop"
-    NONE = "none", "nothing unusual"
+    ROUGH = "rough", _("rough")
+    SMOKE = "smoke", _("smoke")
+    SMELL = "smell", _("smell of fuel or burning")
+    OIL_SEEN = "oil_seen", _("oil seen")
+    WINDSCREEN = "windscreen", _("oil on the windscreen")
+    LOW_POWER = "low_power", _("low power on take-off")
+    STRIKE = "strike", _("propeller strike or sudden stop")
+    NONE = "none", _("nothing unusual")
 
 
 class Flight(Fact):
@@ -112,10 +113,17 @@ class FlightEngine(models.Model):
     cht_over_watch = models.CharField(
         max_length=12,
         blank=True,
-        choices=[("no", "no"), ("under_5", "under 5 min"), ("longer", "longer"), ("not_looked", "not looked")],
+        choices=[
+            ("no", _("no")),
+            ("under_5", _("under 5 min")),
+            ("longer", _("longer")),
+            ("not_looked", _("not looked")),
+        ],
     )
     cht_falling_by_3000 = models.CharField(
-        max_length=12, blank=True, choices=[("yes", "yes"), ("no", "no"), ("not_looked", "not looked")]
+        max_length=12,
+        blank=True,
+        choices=[("yes", _("yes")), ("no", _("no")), ("not_looked", _("not looked"))],
     )
     cht_cruise_mean_degf = models.FloatField(null=True, blank=True, help_text="mean of the heads in level cruise")
     oil_temp_max_degf = models.FloatField(null=True, blank=True)
@@ -147,16 +155,16 @@ class FlightEngine(models.Model):
 
 
 class Mixture(models.TextChoices):
-    FIRST_PEAK = "first_peak", "100 degF rich of peak on the first cylinder to peak"
-    RICH = "rich", "rich by the POH"
-    OTHER = "other", "other"
+    FIRST_PEAK = "first_peak", _("100 degF rich of peak on the first cylinder to peak")
+    RICH = "rich", _("rich by the POH")
+    OTHER = "other", _("other")
 
 
 class CowlFlaps(models.TextChoices):
-    OPEN = "open", "open"
-    TRAIL = "trail", "trail"
-    CLOSED = "closed", "closed"
-    NONE = "none", "none fitted"
+    OPEN = "open", _("open")
+    TRAIL = "trail", _("trail")
+    CLOSED = "closed", _("closed")
+    NONE = "none", _("none fitted")
 
 
 class PowerBlock(models.Model):

@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
 from shop.access import Path
@@ -21,21 +22,21 @@ class OilEventKind(models.TextChoices):
 
 
 class OilKind(models.TextChoices):
-    MINERAL = "mineral", "straight mineral"
-    DISPERSANT = "ad", "ashless dispersant"
-    OTHER = "other", "other or unknown"
+    MINERAL = "mineral", _("straight mineral")
+    DISPERSANT = "ad", _("ashless dispersant")
+    OTHER = "other", _("other or unknown")
 
 
 class When(models.TextChoices):
-    BEFORE = "before", "before the flight"
-    AFTER = "after", "after the flight"
+    BEFORE = "before", _("before the flight")
+    AFTER = "after", _("after the flight")
 
 
 class Container(models.TextChoices):
-    US_QUART = "us_qt", "US quart"
-    LITRE = "litre", "1 L bottle"
-    IMPERIAL_QUART = "imp_qt", "imperial quart"
-    MEASURED = "measured", "measured amount"
+    US_QUART = "us_qt", _("US quart")
+    LITRE = "litre", _("1 L bottle")
+    IMPERIAL_QUART = "imp_qt", _("imperial quart")
+    MEASURED = "measured", _("measured amount")
 
 
 class OilEvent(Fact):
@@ -58,7 +59,7 @@ class OilEvent(Fact):
     recalled = models.BooleanField(default=False, help_text="told from memory")
     u_qt = models.FloatField(null=True, blank=True, help_text="one-sigma uncertainty; empty = by the protocol")
     belly_oil = models.PositiveSmallIntegerField(
-        null=True, blank=True, choices=[(0, "none"), (1, "film"), (2, "drips"), (3, "streaming")]
+        null=True, blank=True, choices=[(0, _("none")), (1, _("film")), (2, _("drips")), (3, _("streaming"))]
     )
 
     amount_qt = models.FloatField(null=True, blank=True, help_text="added, or lost where seen")

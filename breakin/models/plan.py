@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from breakin.models.oil import OilKind
 from engines.models import Build
@@ -19,12 +20,12 @@ def follow_up_days() -> list[int]:
 
 
 class StageKind(models.TextChoices):
-    GROUND = "ground", "ground budget"
-    CLIMB = "climb", "climb"
-    HOUR_1 = "hour_1", "hour 1, constant power"
-    HOUR_2 = "hour_2", "hour 2, 15 min and 15 min"
-    ALTERNATING = "alternating", "30 min and 30 min"
-    SETTLE = "settle", "settling"
+    GROUND = "ground", _("ground budget")
+    CLIMB = "climb", _("climb")
+    HOUR_1 = "hour_1", _("hour 1, constant power")
+    HOUR_2 = "hour_2", _("hour 2, 15 min and 15 min")
+    ALTERNATING = "alternating", _("30 min and 30 min")
+    SETTLE = "settle", _("settling")
 
 
 def filter_table() -> dict[str, str]:
@@ -117,7 +118,7 @@ class PlanStage(models.Model):
     rpm = models.FloatField(null=True, blank=True, help_text="planned rpm")
     climb_to_ft = models.FloatField(null=True, blank=True)
     climb_reference = models.CharField(
-        max_length=8, choices=[("field", "above the field"), ("sea", "above sea level")], default="field"
+        max_length=8, choices=[("field", _("above the field")), ("sea", _("above sea level"))], default="field"
     )
     altitude_max_ft = models.FloatField(null=True, blank=True, help_text="highest altitude for power or cooling")
     mixture = models.TextField(blank=True)

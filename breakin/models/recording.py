@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from engines.models import Aircraft, Engine, Installation
 from shop.access import Path
@@ -64,11 +65,11 @@ class ChannelMap(models.Model):
 
 
 class ReadState(models.TextChoices):
-    WAITING = "waiting", "waiting to be read"
-    READING = "reading", "being read"
-    ASKS = "asks", "asks about its columns"
-    READ = "read", "read"
-    REFUSED = "refused", "could not be read"
+    WAITING = "waiting", _("waiting to be read")
+    READING = "reading", _("being read")
+    ASKS = "asks", _("asks about its columns")
+    READ = "read", _("read")
+    REFUSED = "refused", _("could not be read")
 
 
 class RecordingRead(models.Model):

@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from engines.models.engine import Engine, PropControl
 from shop.access import Path
@@ -63,17 +64,17 @@ class PilotAssignment(Period):
 
 
 class Position(models.TextChoices):
-    SINGLE = "single", "single"
-    LEFT = "left", "LEFT"
-    RIGHT = "right", "RIGHT"
-    OTHER = "other", "other"
+    SINGLE = "single", _("single")
+    LEFT = "left", _("LEFT")
+    RIGHT = "right", _("RIGHT")
+    OTHER = "other", _("other")
 
 
 class BasisClock(models.TextChoices):
-    TACH = "tach", "tach"
-    HOBBS = "hobbs", "Hobbs"
-    RECORDER = "recorder", "recorder"
-    AIRBORNE = "airborne", "airborne time"
+    TACH = "tach", _("tach")
+    HOBBS = "hobbs", _("Hobbs")
+    RECORDER = "recorder", _("recorder")
+    AIRBORNE = "airborne", _("airborne time")
 
 
 class Installation(Period):
@@ -122,9 +123,9 @@ class Installation(Period):
 
 
 class MeterKind(models.TextChoices):
-    TACH = "tach", "tach"
-    HOBBS = "hobbs", "Hobbs"
-    RECORDER = "recorder", "recorder"
+    TACH = "tach", _("tach")
+    HOBBS = "hobbs", _("Hobbs")
+    RECORDER = "recorder", _("recorder")
 
 
 class Meter(Period):

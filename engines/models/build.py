@@ -7,6 +7,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from engines.models.engine import Engine, EngineTypeRevision
 from shop.access import Path
@@ -14,19 +15,19 @@ from shop.models import Person
 
 
 class BuildKind(models.TextChoices):
-    NEW = "new", "new"
-    FACTORY_REBUILT = "factory_rebuilt", "factory rebuilt"
-    OVERHAUL = "overhaul", "overhaul"
-    TOP_OVERHAUL = "top_overhaul", "top overhaul"
-    CYLINDER = "cylinder", "cylinder replacement"
-    RINGS = "rings", "rings or hone only"
+    NEW = "new", _("new")
+    FACTORY_REBUILT = "factory_rebuilt", _("factory rebuilt")
+    OVERHAUL = "overhaul", _("overhaul")
+    TOP_OVERHAUL = "top_overhaul", _("top overhaul")
+    CYLINDER = "cylinder", _("cylinder replacement")
+    RINGS = "rings", _("rings or hone only")
 
 
 class BuildState(models.TextChoices):
-    OPEN = "open", "open"
-    CLOSED = "closed", "closed out"
-    SUPERSEDED = "superseded", "superseded"
-    INCOMPLETE = "incomplete", "closed incomplete"
+    OPEN = "open", _("open")
+    CLOSED = "closed", _("closed out")
+    SUPERSEDED = "superseded", _("superseded")
+    INCOMPLETE = "incomplete", _("closed incomplete")
 
 
 class Build(models.Model):
