@@ -10,9 +10,9 @@ from engines.models import Build, Installation, Meter
 from shop.models import Person, Shop
 
 _TYPE = (
-    "source", "layout", "cylinders", "numbering", "displacement_cuin", "compression_ratio", "rated_hp", "rated_rpm",
-    "sump_full_qt", "oil_ceiling_qt_h", "takeoff_ff_low_gph", "takeoff_ff_high_gph", "fuel_flow_compensates",
-    "cht_watch_degf", "cht_limit_degf", "oil_temp_max_degf", "oil_press_min_psi", "log_only",
+    "source", "layout", "cylinders", "numbering", "cylinder_map", "displacement_cuin", "compression_ratio",
+    "rated_hp", "rated_rpm", "sump_full_qt", "oil_ceiling_qt_h", "takeoff_ff_low_gph", "takeoff_ff_high_gph",
+    "fuel_flow_compensates", "cht_watch_degf", "cht_limit_degf", "oil_temp_max_degf", "oil_press_min_psi", "log_only",
 )  # fmt: skip
 _PLAN = (
     "revision", "variant", "source", "source_revision", "credit", "low", "expected_low_h", "expected_high_h",
@@ -33,7 +33,10 @@ def hardware(build: Build) -> dict[str, Any]:
                 "disturbed": row.disturbed,
                 "finish": row.get_finish_display() if row.finish else "",
                 "barrel_serial": row.barrel_serial,
+                "barrel_lot": row.barrel_lot,
                 "bore": row.bore,
+                "hone_angle_deg": row.hone_angle_deg,
+                "piston": row.piston,
                 "ring_lot": row.ring_lot,
                 "ring_facing": row.ring_facing,
                 "ring_gap_in": row.ring_gap_in,
@@ -49,6 +52,8 @@ def hardware(build: Build) -> dict[str, Any]:
                 "oil_kind": row.oil_kind,
                 "oil_used_qt": row.oil_used_qt,
                 "cht_max_degf": row.cht_max_degf,
+                "full_throttle_ff_gph": row.full_throttle_ff_gph,
+                "leaks": row.leaks,
                 "note": row.note,
             }
             for row in build.cell_runs.order_by("run_on", "id")
@@ -91,6 +96,7 @@ def _build(build: Build) -> dict[str, Any]:
         "opened_at": build.opened_at,
         "builder": _name(build.builder),
         "inspector": _name(build.inspector),
+        "assembly_lube": build.assembly_lube,
         "note": build.note,
         "events": [
             {

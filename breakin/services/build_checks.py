@@ -8,9 +8,11 @@ from datetime import datetime
 
 from engines.models import Build, BuildKind, Engine, EngineTypeRevision, Finish
 from shop.errors import Problem
+from shop.models import Person
 
 _WHOLE_ENGINE = frozenset({BuildKind.NEW, BuildKind.FACTORY_REBUILT, BuildKind.OVERHAUL, BuildKind.TOP_OVERHAUL})
 _GAP_IN = (0.002, 0.200)
+_HONE_DEG = (5.0, 90.0)
 _MOST_TOTAL_TIME_H = 40_000
 
 
@@ -27,6 +29,8 @@ class PositionEntry:
     ring_lot: str = ""
     ring_facing: str = ""
     ring_gap_in: float | None = None
+    hone_angle_deg: float | None = None
+    piston: str = ""
 
 
 def chrome_on_chrome(finish: str, ring_facing: str) -> bool:
@@ -71,6 +75,14 @@ def check_positions(
                     f"{name}: a ring gap of {each.ring_gap_in:g} in is outside {_GAP_IN[0]} to {_GAP_IN[1]} in.",
                 )
             )
+        if each.hone_angle_deg is not None and not _HONE_DEG[0] <= each.hone_angle_deg <= _HONE_DEG[1]:
+            problems.append(
+                Problem(
+                    f"{field}.hone_angle_deg",
+                    f"{name}: a hone angle of {each.hone_angle_deg:g}° is outside {_HONE_DEG[0]:g} to "
+                    f"{_HONE_DEG[1]:g}°. Give the angle between the crossing marks.",
+                )
+            )
         if chrome_on_chrome(each.finish, each.ring_facing) and not inspector_override.strip():
             problems.append(
                 Problem(
@@ -90,6 +102,19 @@ def check_positions(
             Problem("positions", f"Cylinder {which} is missing: this kind of work has all {revision.cylinders}.")
         )
     return problems
+
+
+def check_two_persons(builder: Person | None, inspector: Person | None) -> list[Problem]:
+    """Whoever built it does not inspect it: a second look by the same eyes is none."""
+    if builder is None or inspector is None or builder.pk != inspector.pk:
+        return []
+    return [
+        Problem(
+            "inspector",
+            f"{inspector.name} is named as builder too. Built by and inspected by are two different persons: name "
+            "another one, or leave the inspector open until somebody else has looked.",
+        )
+    ]
 
 
 def check_build(

@@ -9,7 +9,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from breakin.models import Assessment, Phase, PlanTemplate
-from breakin.services.build_checks import PositionEntry, check_build, check_positions
+from breakin.services.build_checks import PositionEntry, check_build, check_positions, check_two_persons
 from breakin.services.common import audit, judge, lock_build, lock_engines
 from breakin.services.ending import end
 from breakin.services.plans import issue_plan
@@ -56,6 +56,7 @@ def open_build(
     plan_template: PlanTemplate | None = None,
     plan_overrides: Mapping[str, Any] | None = None,
     inspector_override: str = "",
+    assembly_lube: str = "",
     note: str = "",
     now: datetime,
 ) -> Build:
@@ -77,6 +78,7 @@ def open_build(
             times = {"total_time_h": total_time_h, "time_since_overhaul_h": time_since_overhaul_h}
             problems = [
                 *check_build(engine, number, kind, opened_at, times, now),
+                *check_two_persons(builder, inspector),
                 *check_positions(positions, kind, revision, inspector_override),
             ]
             if problems:
@@ -91,6 +93,7 @@ def open_build(
                 builder=builder,
                 inspector=inspector,
                 owner=owner,
+                assembly_lube=assembly_lube.strip(),
                 note=note.strip(),
                 **times,
             )

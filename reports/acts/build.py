@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
@@ -32,7 +32,8 @@ SUGGESTED, NO_PLAN = "suggested", "none"
 SINGLE = (BuildKind.CYLINDER, BuildKind.RINGS)
 TOTAL = Range("Total time", Kind.HOURS, 0, 40_000, 0, 20_000)
 SINCE_OVERHAUL = Range("Time since overhaul", Kind.HOURS, 0, 40_000, 0, 4000)
-GAP_IN = (0.0, 10.0)  # the service knows what a gap can be; here it only has to be a number
+# The service knows what a gap or an angle can be; here it only has to be a number.
+GAP_IN, HONE_DEG = (0.0, 10.0), (0.0, 360.0)
 DISTURBED = (("", "by the work"), ("yes", "yes"), ("no", "no"))
 COLUMNS = {
     "disturbed": "New or re-honed",
@@ -40,12 +41,14 @@ COLUMNS = {
     "ring_lot": "Ring lot",
     "ring_facing": "Ring facing",
     "ring_gap": "Ring gap",
+    "piston": "Piston",
     "bore": "Bore",
+    "hone_angle": "Hone angle",
     "barrel_lot": "Barrel lot",
     "barrel_serial": "Barrel serial",
 }
 PARTS = tuple(COLUMNS)
-FOR_ALL = ("finish", "ring_lot", "ring_facing", "bore", "barrel_lot")
+FOR_ALL = ("finish", "ring_lot", "ring_facing", "piston", "bore", "hone_angle", "barrel_lot")
 
 
 class BuildForm(ActForm):
@@ -53,7 +56,10 @@ class BuildForm(ActForm):
 
     groups = (
         ("Engine", ("serial", "known", "total_time_h", "time_since_overhaul_h")),
-        ("Work", ("number", "kind", "opened_date", "opened_time", "builder", "inspector", "owner", "note")),
+        (
+            "Work",
+            ("number", "kind", "opened_date", "opened_time", "builder", "inspector", "owner", "assembly_lube", "note"),
+        ),
     )
     places: ClassVar[dict[str, str]] = {
         "engine": "serial",
@@ -81,9 +87,10 @@ class BuildForm(ActForm):
             label="Kind of work", choices=BuildKind.choices, required=False, widget=Chips
         )
         self.moment("opened", "Opened")
-        self.fields["builder"] = person_field("Builder", TECHNICIANS)
-        self.fields["inspector"] = person_field("Inspector", (Role.SIGNATORY,))
+        self.fields["builder"] = person_field("Built by", TECHNICIANS)
+        self.fields["inspector"] = person_field("Inspected by", (Role.SIGNATORY,), "Somebody else than the builder.")
         self.fields["owner"] = person_field("Looked after by", STAFF, "Who in the shop keeps an eye on it.")
+        self.fields["assembly_lube"] = text_field("Assembly lube", 80, "What the parts were put together with.")
         self.fields["note"] = text_field("Note", 4000, rows=2)
         for name, field in _position("all", blank="choose").items():
             self.fields[name] = field
@@ -112,7 +119,8 @@ class BuildForm(ActForm):
         head, _, rest = field.partition(".")
         if head == "positions" and rest:
             index, _, part = rest.partition(".")
-            return f"p{int(index) + 1}_{part.removesuffix('_in')}" if part != "number" else f"p{int(index) + 1}_finish"
+            part = part.removesuffix("_in").removesuffix("_deg")
+            return f"p{int(index) + 1}_{part}" if part != "number" else f"p{int(index) + 1}_finish"
         return super().place_of(field)
 
     def read(self, sheet: Sheet) -> None:
@@ -124,7 +132,10 @@ class BuildForm(ActForm):
         self.since_overhaul_h = sheet.quantity("time_since_overhaul_h", SINCE_OVERHAUL)
         if sheet.given("inspector_override") and not sheet.raw.get("inspector"):
             sheet.problem("inspector", "Whose reason is it? Name the inspector who lets these rings stay.")
+        self.hone_of_all = read_decimal(sheet, "all_hone_angle", "Hone angle of all cylinders, in degrees", *HONE_DEG)
         self.positions = [self._read_position(sheet, number) for number in range(1, self.revision.cylinders + 1)]
+        if sheet.raw.get("plan") != NO_PLAN:
+            ask_about_oil(sheet, "plan", {each.finish for each in self.positions if each.disturbed and each.finish})
 
     def _read_engine(self, sheet: Sheet) -> Engine | None:
         serial, known = sheet.text("serial", "Serial number", 40), sheet.get("known")
@@ -160,6 +171,25 @@ class BuildForm(ActForm):
             ring_lot=own["ring_lot"],
             ring_facing=own["ring_facing"],
             ring_gap_in=read_decimal(sheet, f"p{number}_ring_gap", f"Cylinder {number}, ring gap in inches", *GAP_IN),
+            hone_angle_deg=self._hone(sheet, number, disturbed=disturbed),
+            piston=own["piston"],
+        )
+
+    def _hone(self, sheet: Sheet, number: int, *, disturbed: bool) -> float | None:
+        own = f"p{number}_hone_angle"
+        if sheet.given(own):
+            return read_decimal(sheet, own, f"Cylinder {number}, hone angle in degrees", *HONE_DEG)
+        return self.hone_of_all if disturbed else None
+
+
+def ask_about_oil(sheet: Sheet, field: str, finishes: Collection[str]) -> None:
+    """Mixed finishes may want different oils: whoever issues the plan says that the suppliers' instructions agree."""
+    if len(finishes) > 1:
+        names = " and ".join(sorted(Finish(each).label for each in finishes if each in Finish.values))
+        sheet.ask(
+            field,
+            f"The finishes are mixed: {names}. The slowest governs the hours. Do the instructions of every cylinder's "
+            "supplier name the oil of this plan? Where they differ, ask the suppliers first.",
         )
 
 
@@ -192,6 +222,7 @@ def open_from(form: BuildForm, by: Person, now: datetime) -> Opened:
         inspector=typed["inspector"],
         owner=typed["owner"],
         inspector_override=typed["inspector_override"],
+        assembly_lube=typed["assembly_lube"],
         note=typed["note"],
         total_time_h=form.total_h,
         time_since_overhaul_h=form.since_overhaul_h,
@@ -229,6 +260,8 @@ def _position(which: str, *, blank: str) -> dict[str, forms.Field]:
     fields: dict[str, forms.Field] = {
         "finish": forms.ChoiceField(label=f"{of}: finish", required=False, choices=[("", blank), *Finish.choices]),
         "ring_lot": text_field(f"{of}: ring lot", 40),
+        "piston": text_field(f"{of}: piston part", 40),
+        "hone_angle": NumberField(label=f"{of}: hone angle", unit="°"),
         "ring_facing": text_field(f"{of}: ring facing", 40),
         "bore": text_field(f"{of}: bore", 16),
         "barrel_lot": text_field(f"{of}: barrel lot", 40),

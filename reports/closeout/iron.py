@@ -34,6 +34,8 @@ def _engine(document: Document) -> Section:
         ("CHT: watch line, maker's limit", f"{_degf(engine['cht_watch_degf'])}, {_degf(engine['cht_limit_degf'])}"),
         ("Built by", build["builder"] or NONE),
         ("Inspected by", build["inspector"] or NONE),
+        ("Assembly lube", build["assembly_lube"] or NONE),
+        ("Cylinders, front row first, from the pilot's seat", _map(engine["cylinder_map"])),
     )
     rows = [
         (
@@ -41,15 +43,27 @@ def _engine(document: Document) -> Section:
             "yes" if row["disturbed"] else "no",
             row["finish"] or NONE,
             row["bore"] or NONE,
+            NONE if row["hone_angle_deg"] is None else f"{row['hone_angle_deg']:g}°",
+            row["piston"] or NONE,
             ", ".join(part for part in (row["ring_lot"], row["ring_facing"]) if part) or NONE,
             NONE if row["ring_gap_in"] is None else f"{row['ring_gap_in']:.3f}\u202fin",
-            row["barrel_serial"] or NONE,
+            " ".join(
+                part for part in (row["barrel_serial"], f"lot {row['barrel_lot']}" if row["barrel_lot"] else "") if part
+            )
+            or NONE,
         )
         for row in document["positions"]
     ]
-    heads = ("No.", "New or re-honed", "Finish", "Bore", "Ring lot, facing", "Gap", "Barrel")
+    heads = ("No.", "New or re-honed", "Finish", "Bore", "Hone", "Piston", "Ring lot, facing", "Gap", "Barrel")
     numbered = f": {engine['numbering']}" if engine["numbering"] else ""
     return Section("Engine and build", facts=facts, tables=table(f"Cylinder positions{numbered}", heads, rows))
+
+
+def _map(rows: list[list[int | None]] | None) -> str:
+    """The places of the cylinders in words: "2 1, then 4 3"."""
+    if not rows:
+        return "places not on record"
+    return ", then ".join(" ".join("(none)" if number is None else str(number) for number in row) for row in rows)
 
 
 def _degf(value: float | None) -> str:
@@ -115,7 +129,14 @@ def _clock_tables(document: Document) -> tuple[Table, ...]:
         for row in document["clocks"]["meters"]
     ]
     cell = [
-        (day(row["run_on"]), minutes(row["minutes"]), told(row["oil_used_qt"], "volume"), _degf(row["cht_max_degf"]))
+        (
+            day(row["run_on"]),
+            minutes(row["minutes"]),
+            told(row["oil_used_qt"], "volume"),
+            _degf(row["cht_max_degf"]),
+            told(row["full_throttle_ff_gph"], "fuel_flow"),
+            row["leaks"] or "nothing was said",
+        )
         for row in document["cell_runs"]
     ]
     kept = [
@@ -125,6 +146,10 @@ def _clock_tables(document: Document) -> tuple[Table, ...]:
     return (
         *table("Where this serial sat", ("Seat", "From", "Until", "Basis", "Minimum oil", "Separator"), seats),
         *table("Meters, with every change", ("Aircraft", "Meter", "From", "At", "Until", "At"), meters),
-        *table("Runs in the test cell", ("On", "Minutes", "Oil used", "Highest CHT"), cell),
+        *table(
+            "Runs in the test cell",
+            ("On", "Minutes", "Oil used", "Highest CHT", "Full-throttle fuel flow", "Leaks"),
+            cell,
+        ),
         *table("Preservation", ("From", "Good until", "Ended", "With"), kept),
     )

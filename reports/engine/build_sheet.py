@@ -80,8 +80,9 @@ def _facts(build: Build) -> tuple[Fact, ...]:
         ("Opened", f"{build.opened_at:%-d %b %Y}", ended),
         ("Total time at build", _hours(build.total_time_h), ""),
         ("Since overhaul at build", _hours(build.time_since_overhaul_h), ""),
-        ("Builder", build.builder.name if build.builder else MISSING, ""),
-        ("Inspector", build.inspector.name if build.inspector else MISSING, ""),
+        ("Built by", build.builder.name if build.builder else MISSING, ""),
+        ("Inspected by", build.inspector.name if build.inspector else MISSING, "somebody else than the builder"),
+        ("Assembly lube", build.assembly_lube or MISSING, ""),
     )
 
 
@@ -98,13 +99,26 @@ def _positions(positions: Sequence[CylinderPosition]) -> Table | None:
             " ".join(part for part in (each.barrel_serial, f"lot {each.barrel_lot}" if each.barrel_lot else "") if part)
             or MISSING,
             each.bore or MISSING,
+            MISSING if each.hone_angle_deg is None else f"{each.hone_angle_deg:g}°",
+            each.piston or MISSING,
             each.ring_lot or MISSING,
             each.ring_facing or MISSING,
             MISSING if each.ring_gap_in is None else f"{each.ring_gap_in:.3f}{INCH}",
         )
         for each in positions
     )
-    heads = ("No.", "Disturbed", "Finish", "Barrel", "Bore", "Ring set or lot", "Ring facing", "Ring gap")
+    heads = (
+        "No.",
+        "Disturbed",
+        "Finish",
+        "Barrel",
+        "Bore",
+        "Hone angle",
+        "Piston",
+        "Ring set or lot",
+        "Ring facing",
+        "Ring gap",
+    )
     caption = "Disturbed: the ring and bore pair is new or re-honed. These are what the break-in is about."
     return Table(caption, heads, rows) if rows else None
 

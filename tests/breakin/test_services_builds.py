@@ -84,6 +84,7 @@ def test_a_disturbed_cylinder_names_its_finish(cora: Person) -> None:
         ({"positions": [*positions(4), PositionEntry(1, finish="nitrided")]}, "positions.4.number"),
         ({"positions": positions(4, finish="teflon")}, "positions.0.finish"),
         ({"positions": positions(4, ring_gap_in=0.5)}, "positions.0.ring_gap_in"),
+        ({"positions": positions(4, hone_angle_deg=3)}, "positions.0.hone_angle_deg"),
         ({"kind": "polish"}, "kind"),
         ({"number": " "}, "number"),
         ({"opened_at": NOW}, "opened_at"),

@@ -14,7 +14,7 @@ from shop.errors import Refusal
 from shop.models import Role
 from tests import factories
 from tests.factories import NOW, Cast
-from tests.reports.acts import a_build, chosen, error_at, type_address, value_of
+from tests.reports.acts import a_build, chosen, error_at, issued_after_a_look, type_address, value_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
@@ -31,7 +31,9 @@ def address(shop: Cast) -> str:
 
 class TestOpening:
     def test_same_for_all_holds_for_every_row_that_says_nothing_else(self, manager: Any, address: str) -> None:
-        typed = a_build(p3_finish="through_hardened", p3_ring_lot="R9", p2_ring_gap="0,025", p4_bore="+010")
+        typed = a_build(
+            p3_finish="through_hardened", p3_ring_lot="R9", p2_ring_gap="0,025", p4_bore="+010", plan="none"
+        )
         answer = manager.post(address, typed)
 
         assert answer.status_code == 302, answer.content.decode()
@@ -43,11 +45,40 @@ class TestOpening:
         assert all(each.disturbed for each in positions)
 
     def test_the_plan_that_fits_the_slowest_finish_is_issued(self, manager: Any, address: str) -> None:
-        manager.post(address, a_build(all_finish="through_hardened", p1_finish="chrome", p1_ring_facing="cast iron"))
+        mixed = a_build(all_finish="through_hardened", p1_finish="chrome", p1_ring_facing="cast iron")
+        asked = manager.post(address, mixed)
+        assert asked.status_code == 422
+        assert "Do the instructions of every cylinder&#x27;s supplier name the oil" in asked.content.decode()
+        manager.post(address, mixed | {"confirmed": ["plan"]})
 
         plan = RunInPlan.objects.get(build__number="B-71")
         assert plan.template == PlanTemplate.objects.get(name="Channel chrome")
         assert (plan.expected_low_h, plan.expected_high_h) == (25, 50)
+
+    def test_what_went_in_and_how_it_was_honed_is_kept(self, manager: Any, address: str) -> None:
+        typed = a_build(
+            assembly_lube="tacky grease", all_hone_angle="32,5", p2_hone_angle="45", all_piston="P-1", p3_piston="P-2"
+        )
+        assert manager.post(address, typed).status_code == 302
+
+        build = Build.objects.get(number="B-71")
+        assert build.assembly_lube == "tacky grease"
+        positions = list(build.positions.order_by("number"))
+        assert [each.hone_angle_deg for each in positions] == [32.5, 45, 32.5, 32.5]
+        assert [each.piston for each in positions] == ["P-1", "P-1", "P-2", "P-1"]
+        sheet = manager.get(f"/builds/{build.pk}/sheet/").content.decode()
+        assert "tacky grease" in sheet
+        assert "32.5°" in sheet
+        assert "P-2" in sheet
+
+    def test_who_built_it_does_not_inspect_it(self, shop: Cast, manager: Any, address: str) -> None:
+        both = factories.person("Ansa", role=Role.SIGNATORY)
+        answer = manager.post(address, a_build(builder=both.pk, inspector=both.pk))
+
+        assert answer.status_code == 422
+        assert "two different persons" in error_at(answer, "inspector")
+        assert not Build.objects.filter(number="B-71").exists()
+        assert manager.post(address, a_build(builder=shop.tom.pk, inspector=both.pk)).status_code == 302
 
     def test_the_plan_may_wait(self, manager: Any, address: str) -> None:
         manager.post(address, a_build(plan="none"))
@@ -100,7 +131,11 @@ class TestOpening:
                 "more than the total time",
             ),
             ({"all_finish": ""}, "p1_finish", "its finish must be named"),
-            ({"p2_finish": "chrome", "p2_ring_facing": "chrome"}, "p2_ring_facing", "do not belong in a chrome bore"),
+            (
+                {"p2_finish": "chrome", "p2_ring_facing": "chrome", "plan": "none"},
+                "p2_ring_facing",
+                "do not belong in a chrome bore",
+            ),
             ({"p2_ring_gap": "wide"}, "p2_ring_gap", "“wide” is not a number"),
             ({"p2_ring_gap": "0.5"}, "p2_ring_gap", "outside 0.002 to 0.2 in"),
             ({"inspector_override": "by the supplier"}, "inspector", "Whose reason is it?"),
@@ -164,7 +199,7 @@ class TestPlan:
             "accept_qt_h": "0,1", "accept_qt_h_unit": "L", "minimum_h": "20", "expected_high_h": "40",
             "oil_kind": "ad", "source": "Maker's instruction 12", "source_revision": "C", "rpm": "2450",
         }  # fmt: skip
-        answer = manager.post(self.at(shop.build_1), typed)
+        answer = issued_after_a_look(manager, self.at(shop.build_1), typed)
 
         assert answer.status_code == 302, answer.content.decode()
         plan = shop.build_1.plans.order_by("-revision").first()
@@ -190,7 +225,7 @@ class TestPlan:
         self, shop: Cast, manager: Any, changed: dict[str, str], field: str, said: str
     ) -> None:
         typed = {"after": "1", "template": "Nitrided steel", "reason": "because", **changed}
-        answer = manager.post(self.at(shop.build_1), typed)
+        answer = issued_after_a_look(manager, self.at(shop.build_1), typed)
 
         assert answer.status_code == 422
         assert said in error_at(answer, field)
@@ -198,6 +233,8 @@ class TestPlan:
 
     def test_a_second_press_issues_no_third_revision(self, shop: Cast, manager: Any) -> None:
         typed = {"after": "1", "template": "Nitrided steel", "reason": "because"}
+        looked = value_of(manager.post(self.at(shop.build_1), {**typed, "preview": "1"}), "looked")
+        typed["looked"] = looked
         manager.post(self.at(shop.build_1), typed)
         again = manager.post(self.at(shop.build_1), typed)
 
@@ -211,7 +248,8 @@ class TestPlan:
         own.pk, own.name = None, "Our long one"
         own.save()
         assert "Our long one" in manager.get(self.at(shop.build_1)).content.decode()
-        manager.post(self.at(shop.build_1), {"after": "1", "template": "Our long one", "reason": "trial"})
+        typed = {"after": "1", "template": "Our long one", "reason": "trial"}
+        issued_after_a_look(manager, self.at(shop.build_1), typed)
 
         assert shop.build_1.plans.get(revision=2).template == own
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -12,9 +12,12 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from breakin import assess
 from breakin.closeout.document import drafted
+from breakin.closeout.hardware import hardware
 from breakin.models import CloseOutFile, CloseOutProposal, FlightEngine, Waiver
 from breakin.services import closing
+from breakin.services.builds import record_cell_run
 from engines.models import Build, Holding
+from reports.closeout import iron
 from tests import factories
 from tests.factories import NOW, Cast, closed_out, flown
 from tests.reports.acts import error_at
@@ -202,6 +205,26 @@ class TestInHand:
         assert answer.status_code == 422
         assert "This is not a SHA-256" in error_at(answer, "pasted")
         assert "Choose a file" in error_at(tom.post("/close-outs/check/", {}), "upload")
+
+
+def test_the_file_says_what_went_in_where_it_sits_and_how_it_ran_in_the_cell(shop: Cast) -> None:
+    """Barrel lots, hone, pistons, assembly lube, the map of the cylinders, fuel flow and leaks of the cell run."""
+    revision = factories.type_revision("TAV-4M", cylinder_map=[[2, 1], [4, 3]])
+    parts = factories.positions(4, barrel_lot="BL-9", hone_angle_deg=32.5, piston="P-77")
+    build = factories.build(factories.engine(revision), by=shop.cora, positions=parts, assembly_lube="tacky grease")
+    record_cell_run(
+        by=shop.cora, build=build, run_on=date(2026, 6, 1), minutes=60, full_throttle_ff_gph=16.1,
+        leaks="rocker cover 3", now=NOW,
+    )  # fmt: skip
+    document = json.loads(json.dumps(hardware(build), default=str))
+    document["clocks"] = {
+        "basis": "tach", "hours": 0.0, "total_time_h": None, "time_since_overhaul_at_build_h": None,
+        "estimated_share": 0.0, "ground_min": 0.0, "cell_min": 60.0, "meters": [],
+    }  # fmt: skip
+    said = str(list(iron.sections(document)))
+
+    for word in ("lot BL-9", "32.5°", "P-77", "tacky grease", "2 1, then 4 3", "16.1", "rocker cover 3"):
+        assert word in said, word
 
 
 def test_the_document_holds_every_part_of_the_file(sealed: CloseOutFile) -> None:
