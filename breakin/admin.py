@@ -35,6 +35,7 @@ from breakin.models import (
     RecordedFlight,
     Recording,
     RecordingRead,
+    RuleCount,
     RunInPlan,
     Waiver,
 )
@@ -275,6 +276,11 @@ class AssessmentDayAdmin(ReadOnlyAdmin):
 @admin.register(LaneCount)
 class LaneCountAdmin(ReadOnlyAdmin):
     list_display = ("lane", "builds")
+
+
+@admin.register(RuleCount)
+class RuleCountAdmin(ReadOnlyAdmin):
+    list_display = ("rule", "found", "builds", "standing", "asked", "asking", "false_alarm")
 
 
 @admin.register(Finding)

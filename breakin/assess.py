@@ -16,13 +16,14 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import F, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from breakin.assess_rows import write_due_items, write_findings
 from breakin.bulk import update_rows
-from breakin.judgement import Judgement, judge, safety_hits, whole_sentences
+from breakin.counts import Steps, lane_of
+from breakin.judgement import ASKED_TODAY, Judgement, judge, safety_hits, whole_sentences
 from breakin.load import load
-from breakin.models import Assessment, AssessmentDay, Finding, FindingState, Lane, LaneCount, Severity
+from breakin.models import Assessment, AssessmentDay, DueItem, Finding, FindingState, Lane, Severity
 from breakin.record import BuildRecord
 from breakin.reopening import reopen_by_rule
 from breakin.rules import RULES_VERSION
@@ -35,7 +36,8 @@ CHUNK = 50  # judged in one transaction; a pilot's entry waits no longer than th
 _BOARD = (
     "registration side twin serial customer_name type_name build_kind finish hours expected_low_h expected_high_h "
     "first_two_word oil_level_qt oil_rate_qt_h oil_rate_u_qt_h oil_word takeoff_ff_word cht_max_degf cht_line_degf "
-    "next_touch next_touch_h next_touch_on last_heard_at stops calls watches notes evidence_share owner_name sort_key"
+    "next_touch next_touch_h next_touch_on last_heard_at stops calls watches notes evidence_share owner_name sort_key "
+    "asks place_name"
 )
 _JUDGED = ["live", "phase", "reopened", "stopped", "lane", "lane_reasons", "call_reason", "detail", *_BOARD.split()]
 _MADE = ["inputs_digest", "rules_version", "computed_at", "data_until", "next_change_at", "aircraft", "installation"]
@@ -90,26 +92,31 @@ def due_ids(now: datetime) -> QuerySet[Assessment, int]:
 
 
 @transaction.atomic
-def safety(build: Build, now: datetime) -> list[Finding]:
+def safety(build: Build, now: datetime, steps: Steps | None = None) -> list[Finding]:
     """Ask the safety rules at once, inside the transaction that stores a fact, and show a Stop or a call on the board.
+
+    By how much the kept counts move goes into `steps`, which the caller writes; without it they are written here.
 
     Returns
     -------
     the findings of the safety rules that stand open, the gravest first. The full judgement follows after the commit.
     """
+    mine = steps or Steps()
     row = _locked([build.pk]).get(build.pk)
     record = load([build.pk], now)[build.pk]
     hits = safety_hits(record, now)
-    write_findings({build.pk: hits}, now, only_rules=True)
-    mine = {one.key for one in hits}
+    write_findings({build.pk: hits}, now, steps=mine, only_rules=True)
+    keys = {one.key for one in hits}
     standing = Finding.objects.filter(build=build, state__in=[FindingState.OPEN, FindingState.ACKNOWLEDGED])
-    found = [one for one in standing if (one.rule, one.occurrence) in mine]
+    found = [one for one in standing if (one.rule, one.occurrence) in keys]
     if row is not None:
-        _show_at_once(row, list(standing))
+        _show_at_once(row, list(standing), mine)
+    if steps is None:
+        mine.write()
     return sorted(found, key=lambda one: (-one.severity, one.rule, one.occurrence))
 
 
-def _show_at_once(row: Assessment, standing: Sequence[Finding]) -> None:
+def _show_at_once(row: Assessment, standing: Sequence[Finding], steps: Steps) -> None:
     stops = [one for one in standing if one.severity == Severity.STOP]
     calls = [one for one in standing if one.severity == Severity.CALL and one.state == FindingState.OPEN]
     if not stops and not calls:
@@ -117,18 +124,25 @@ def _show_at_once(row: Assessment, standing: Sequence[Finding]) -> None:
     lane = Lane.STOPPED if stops else Lane(min(row.lane, Lane.CALL))
     if lane == row.lane and bool(stops) == row.stopped and len(stops) == row.stops and len(calls) == row.calls:
         return
-    before = _count_of(row)
+    before = lane_of(row)
     worst = stops or calls
     row.stopped, row.lane, row.stops, row.calls = bool(stops), lane, len(stops), len(calls)
-    row.live = True
+    row.live = row.asks = True
     row.lane_reasons = [one.text for one in worst]
     row.call_reason = whole_sentences(worst[0].text)
     row.sort_key = f"{int(lane)}|{row.sort_key.partition('|')[2]}"[:80]
     # The row no longer says what its digest stands for; the full judgement is to look again in any case.
     row.inputs_digest = ""
-    shown = ["stopped", "lane", "stops", "calls", "live", "lane_reasons", "call_reason", "sort_key", "inputs_digest"]
-    row.save(update_fields=shown)
-    _move_counts([(before, _count_of(row))])
+    shown = ["stopped", "lane", "stops", "calls", "live", "asks", "sort_key"]
+    row.save(update_fields=[*shown, "lane_reasons", "call_reason", "inputs_digest"])
+    steps.lane(before, lane_of(row))
+
+
+def no_longer_asked(build: Build) -> None:
+    """A due item was closed: the engine leaves the list of today at once when that was all it asked for."""
+    still = DueItem.objects.filter(build=OuterRef("build"), state__in=ASKED_TODAY)
+    calm = Assessment.objects.filter(build=build, asks=True).exclude(live=True, lane__in=[Lane.STOPPED, Lane.CALL])
+    calm.exclude(Exists(still)).update(asks=False)
 
 
 @transaction.atomic
@@ -142,20 +156,22 @@ def _assess(ids: Sequence[int], now: datetime) -> list[int]:
     for pk, record in _taken_up_again(judged, now).items():
         records[pk], judged[pk], digests[pk] = record, judge(record, now), record.digest()
     moved_facts = {pk for pk in stale if rows[pk].inputs_digest != digests[pk]}
-    written = write_findings({pk: one.findings for pk, one in judged.items()}, now, moved_facts=moved_facts)
-    written |= write_due_items({pk: one.due for pk, one in judged.items()}, now)
-    moves, saved = [], []
+    steps = Steps()
+    found = {pk: one.findings for pk, one in judged.items()}
+    written = write_findings(found, now, steps=steps, moved_facts=moved_facts)
+    written |= write_due_items({pk: one.due for pk, one in judged.items()}, now, steps)
+    saved = []
     for pk, judgement in judged.items():
-        row, before = rows[pk], _count_of(rows[pk])
+        row, before = rows[pk], lane_of(rows[pk])
         if _take_over(row, records[pk], judgement, digests[pk], now):
             written.add(pk)
         saved.append(row)
-        moves.append((before, _count_of(row)))
+        steps.lane(before, lane_of(row))
     if saved:
         update_rows(saved, [*_JUDGED, *_MADE])
-        _move_counts(moves)
         _keep_days([(rows[pk], judged[pk]) for pk in judged if pk in written or pk in moved_facts], now)
     _clear_dirty(rows)
+    steps.write()
     return sorted(written)
 
 
@@ -211,39 +227,6 @@ def _clear_dirty(rows: dict[int, Assessment]) -> None:
             marks.setdefault(row.dirty_at, []).append(row.pk)
     for moment, pks in marks.items():
         Assessment.objects.filter(pk__in=pks, dirty_at=moment).update(dirty_at=None)
-
-
-def _count_of(row: Assessment) -> int | None:
-    """The lane in which a build is counted, or None when it is not counted: not live, or never judged."""
-    return row.lane if row.live and row.computed_at is not None else None
-
-
-def _move_counts(moves: Iterable[tuple[int | None, int | None]]) -> None:
-    """Move the counts of the lanes by difference. Rows are changed in one order, so that two writers never deadlock."""
-    change: dict[int, int] = {}
-    for before, after in moves:
-        if before == after:
-            continue
-        for lane, step in ((before, -1), (after, 1)):
-            if lane is not None:
-                change[lane] = change.get(lane, 0) + step
-    steps = {lane: step for lane, step in sorted(change.items()) if step}
-    if not steps:
-        return
-    LaneCount.objects.bulk_create([LaneCount(lane=lane) for lane in steps], ignore_conflicts=True)
-    for lane, step in steps.items():
-        LaneCount.objects.filter(lane=lane).update(builds=F("builds") + step)
-
-
-def recount() -> None:
-    """Count the lanes anew, from the assessments: after a restore, or to check the counts."""
-    with transaction.atomic():
-        rows = Assessment.objects.filter(live=True, computed_at__isnull=False).values_list("lane", flat=True)
-        counts: dict[int, int] = {}
-        for lane in rows:
-            counts[lane] = counts.get(lane, 0) + 1
-        for lane in Lane.values:
-            LaneCount.objects.update_or_create(lane=lane, defaults={"builds": counts.get(lane, 0)})
 
 
 def _keep_days(judged: Sequence[tuple[Assessment, Judgement]], now: datetime) -> None:

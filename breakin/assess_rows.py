@@ -7,29 +7,34 @@ from datetime import datetime
 from typing import Any
 
 from breakin.bulk import update_rows
+from breakin.calc.said import Said, said, sentences
+from breakin.counts import Steps
 from breakin.judgement import AskedItem, FoundHit
 from breakin.models import DueItem, DueState, Finding, FindingState, Severity
 from breakin.rules import SAFETY
+from breakin.saying import kept
 
 SEEN = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
-_FINDING = ["severity", "state", "title", "text", "why", "source", "numbers", "evidence", "for_customer", "happened_at"]
-_FINDING += ["rule_version", "opened_at", "closed_at", "acknowledged_at", "acknowledged_by"]
-_SAID = ("severity", "title", "text", "why", "source", "numbers", "evidence", "for_customer", "happened_at")
+_FOUND = ["severity", "title", "text", "said", "why", "source", "numbers", "evidence", "for_customer", "happened_at"]
+_FINDING = [*_FOUND, "state", "rule_version", "opened_at", "closed_at", "acknowledged_at", "acknowledged_by"]
 _DUE = (
-    "kind title text state from_h due_h late_h due_at forecast_on escalation evidence opened_at closed_at "
+    "kind title text said state from_h due_h late_h due_at forecast_on escalation evidence opened_at closed_at "
     "closed_by_kind closed_by_root rule_version"
 )
-CORRECTED = "The entry behind this was corrected since; it stands until a technician has cleared it. "
+CORRECTED = said("The entry behind this was corrected since; it stands until a technician has cleared it.")
 
 
 def write_findings(
     found: Mapping[int, Sequence[FoundHit]],
     now: datetime,
     *,
+    steps: Steps,
     only_rules: bool = False,
     moved_facts: set[int] | None = None,
 ) -> set[int]:
     """Bring the findings of these builds in line. `only_rules`: the safety rules only were asked.
+
+    What moves goes into `steps` too; the caller writes them.
 
     Returns
     -------
@@ -41,6 +46,8 @@ def write_findings(
     if only_rules:
         rows = rows.filter(rule__in=[one.id for one in SAFETY])
     book: dict[tuple[int, str, str], Finding] = {(row.build_id, row.rule, row.occurrence): row for row in rows}
+    seen = {(build_id, rule) for build_id, rule, _ in book}
+    before = {row.pk: row.state for row in book.values()}
     new: list[Finding] = []
     changed: list[Finding] = []
     for build_id, hits in found.items():
@@ -53,15 +60,22 @@ def write_findings(
     changed += [row for row in book.values() if _not_found(row, now)]
     Finding.objects.bulk_create(new)
     update_rows(changed, _FINDING)
+    for row in new:
+        steps.found(row, first_of_build=(row.build_id, row.rule) not in seen)
+        seen.add((row.build_id, row.rule))
+    for row in changed:
+        steps.finding_moved(row, before[row.pk])
     return {row.build_id for row in (*new, *changed)}
 
 
-def _said(one: FoundHit) -> dict[str, Any]:
+def _found(one: FoundHit) -> dict[str, Any]:
     hit, rule = one.hit, one.rule
+    title = hit.title or rule.title
     return {
         "severity": hit.severity,
-        "title": (hit.title or rule.title)[:120],
-        "text": hit.text,
+        "title": str(title)[:120],
+        "text": str(hit.text),
+        "said": kept(title=_titled(title), text=hit.text),
         "why": rule.text,
         "source": hit.source[:200],
         "numbers": hit.numbers,
@@ -69,6 +83,11 @@ def _said(one: FoundHit) -> dict[str, Any]:
         "for_customer": hit.for_customer,
         "happened_at": hit.at,
     }
+
+
+def _titled(title: str) -> Said:
+    """A title as a message: one that was put together carries it, any other is one."""
+    return title if isinstance(title, Said) else Said(title)
 
 
 def _new_finding(build_id: int, one: FoundHit, now: datetime) -> Finding:
@@ -79,7 +98,7 @@ def _new_finding(build_id: int, one: FoundHit, now: datetime) -> Finding:
         occurrence=occurrence,
         rule_version=one.rule.version,
         opened_at=now,
-        **_said(one),
+        **_found(one),
     )
 
 
@@ -87,15 +106,15 @@ def _found_again(row: Finding, one: FoundHit, now: datetime, *, facts_moved: boo
     """Bring a row up to date; True when it changed. A cleared finding stays cleared and keeps its words."""
     if row.state == FindingState.CLEARED:
         return False
-    said = _said(one)
-    graver = said["severity"] > row.severity
+    now_found = _found(one)
+    graver = now_found["severity"] > row.severity
     back = row.state == FindingState.GONE and (facts_moved or row.rule_version == one.rule.version)
     if row.state == FindingState.GONE and not back:
         return False  # a new version of a rule brings nothing back
-    moved = any(getattr(row, name) != said[name] for name in _SAID)
+    moved = any(getattr(row, name) != now_found[name] for name in _FOUND)
     if not (moved or back or row.rule_version != one.rule.version):
         return False
-    for name, value in said.items():
+    for name, value in now_found.items():
         setattr(row, name, value)
     row.rule_version = one.rule.version
     if back or (graver and row.state == FindingState.ACKNOWLEDGED):
@@ -111,18 +130,21 @@ def _not_found(row: Finding, now: datetime) -> bool:
     if row.severity == Severity.STOP:
         if row.text.startswith(CORRECTED):
             return False
-        row.text = CORRECTED + row.text
+        row.text = f"{CORRECTED} {row.text}"
+        if "text" in row.said:
+            row.said = {**row.said, **kept(text=sentences(CORRECTED, Said.from_dict(row.said["text"])))}
         return True
     row.state, row.closed_at = FindingState.GONE, now
     return True
 
 
-def write_due_items(asked: Mapping[int, Sequence[AskedItem]], now: datetime) -> set[int]:
+def write_due_items(asked: Mapping[int, Sequence[AskedItem]], now: datetime, steps: Steps) -> set[int]:
     """Bring the due items of these builds in line; ids of the builds of which one was written."""
     if not asked:
         return set()
     rows = DueItem.objects.select_for_update().filter(build__in=list(asked))
     book = {(row.build_id, row.rule, row.occurrence): row for row in rows}
+    before = {row.pk: row.state for row in book.values()}
     new: list[DueItem] = []
     changed: list[DueItem] = []
     for build_id, items in asked.items():
@@ -141,6 +163,10 @@ def write_due_items(asked: Mapping[int, Sequence[AskedItem]], now: datetime) -> 
             changed.append(row)
     DueItem.objects.bulk_create(new)
     update_rows(changed, _DUE.split())
+    for row in new:
+        steps.asked(row)
+    for row in changed:
+        steps.due_moved(row, before[row.pk])
     return {row.build_id for row in (*new, *changed)}
 
 
@@ -148,8 +174,9 @@ def _asked(item: AskedItem) -> dict[str, Any]:
     asked = item.asked
     return {
         "kind": asked.kind,
-        "title": asked.title[:120],
-        "text": asked.text,
+        "title": str(asked.title)[:120],
+        "text": str(asked.text),
+        "said": kept(title=_titled(asked.title), text=asked.text),
         "state": asked.state,
         "from_h": asked.from_h,
         "due_h": asked.due_h,

@@ -30,6 +30,7 @@ NIGHTLY = "nightly"
 RANGE = "nightly range"
 OIL_PRIORS = "oil priors"
 RECORDINGS = "recordings"
+COUNTS = "counts"
 RANGE_SIZE = 200  # builds: some seconds of work, far below the time limit of a task
 RANGE_LOST_AFTER = timedelta(minutes=30)  # longer than any task may take, and then some waiting
 LEFT_OVER_AT_ONCE = 60

@@ -13,7 +13,7 @@ from typing import Any
 
 from breakin.calc.oil import Window
 from breakin.detail import detail_of, oil_word
-from breakin.lanes import Standing, lane_of
+from breakin.lanes import CALL, STOPPED, Standing, lane_of
 from breakin.picture.heat import HeatRow, watch_line_degf
 from breakin.picture.oil import governing_finish
 from breakin.picture.picture import Picture
@@ -29,6 +29,7 @@ SHOP_KINDS = (
 )
 AFTER_CLOSING = "C"  # rules that look at a build after its close-out
 OPEN_DUE = ("waiting", "due_soon", "due", "late")
+ASKED_TODAY = OPEN_DUE[1:]
 
 
 @dataclass(frozen=True)
@@ -157,7 +158,7 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         data_until=record.data_until,
         rules_version=RULES_VERSION,
         detail=detail_of(picture, said, review, ahead),
-        board=_board(picture, findings, due, stops, lane),
+        board={**_board(picture, findings, due, stops, lane), "asks": live and _asks(due, lane)},
         review=review,
         windows=tuple(one for one in picture.oil.sliding if one.assessable),
         reopens=_reopens(record, findings),
@@ -254,8 +255,14 @@ def _board(
         "notes": counts[1],
         "evidence_share": round(good / len(flights), 3) if flights else None,
         "owner_name": record.owner,
+        "place_name": seat.place_name if seat else "",
         "sort_key": f"{lane}|{registration or '~'}|{side}|{record.serial}"[:80],
     }
+
+
+def _asks(due: tuple[AskedItem, ...], lane: int) -> bool:
+    """Does the engine stand on the list of today: something to do soon, a Stop, or somebody to phone?"""
+    return lane in (STOPPED, CALL) or any(item.asked.state in ASKED_TODAY for item in due)
 
 
 def _rounded(value: float | None) -> float | None:

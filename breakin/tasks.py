@@ -6,12 +6,15 @@ Imports run services -> tasks -> assess.
 
 from __future__ import annotations
 
+import logging
 from datetime import datetime
 
 from celery import Task, shared_task
 from django.utils import timezone
 
-from breakin import assess, jobs, notices, priors, reading
+from breakin import assess, counts, jobs, notices, priors, reading
+
+logger = logging.getLogger(__name__)
 
 
 @shared_task
@@ -37,6 +40,20 @@ def nightly() -> None:
         jobs.queue(assess_chunk, chunk_id)
     jobs.queue(oil_priors)
     jobs.queue(recordings)
+    jobs.queue(recount)
+
+
+@shared_task
+def recount() -> None:
+    """Once a night: count anew what pages read instead of counting, and mend what went astray."""
+    now = timezone.now()
+    jobs.run_once(jobs.COUNTS, jobs.night_of(now), now, [mend_counts])
+
+
+def mend_counts(now: datetime) -> None:
+    """Say in the log which counts were wrong; nobody has to do anything."""
+    for line in counts.recount():
+        logger.warning(line)
 
 
 @shared_task

@@ -115,6 +115,11 @@ class Migration(migrations.Migration):
                         blank=True, help_text="lane, then registration and side: pages by key", max_length=80
                     ),
                 ),
+                ("asks", models.BooleanField(default=False, help_text="stands on the list of today")),
+                (
+                    "place_name",
+                    models.CharField(blank=True, help_text="home of the aircraft; empty in the shop", max_length=80),
+                ),
             ],
         ),
         migrations.CreateModel(
@@ -569,6 +574,22 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["build", "-number"],
             },
+        ),
+        migrations.CreateModel(
+            name="RuleCount",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("rule", models.CharField(max_length=40, unique=True)),
+                ("found", models.IntegerField(default=0, help_text="findings, ever")),
+                ("builds", models.IntegerField(default=0, help_text="builds in which it found anything, ever")),
+                ("standing", models.IntegerField(default=0, help_text="findings that stand now")),
+                ("asked", models.IntegerField(default=0, help_text="due items, ever")),
+                ("asking", models.IntegerField(default=0, help_text="due items that are open now")),
+                ("agree", models.IntegerField(default=0)),
+                ("false_alarm", models.IntegerField(default=0)),
+                ("explained", models.IntegerField(default=0)),
+                ("fixed", models.IntegerField(default=0)),
+            ],
         ),
         migrations.CreateModel(
             name="LaneCount",
@@ -1841,6 +1862,12 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name="assessment",
             index=models.Index(fields=["live", "registration"], name="board_registration"),
+        ),
+        migrations.AddIndex(
+            model_name="assessment",
+            index=models.Index(
+                fields=["asks", "place_name", "customer_name", "registration", "side", "id"], name="today_order"
+            ),
         ),
         migrations.AddIndex(
             model_name="assessment",

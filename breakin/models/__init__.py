@@ -16,6 +16,7 @@ from breakin.models.assessment import (
 )
 from breakin.models.call import PhoneCall, Reached
 from breakin.models.closing import CloseOutFile, CloseOutProposal, ProposalReturn, Waiver
+from breakin.models.counts import RuleCount
 from breakin.models.delivery import DeliveryHour, DeliveryPlan
 from breakin.models.flight import Chip, CowlFlaps, Flight, FlightEngine, FlightKind, MergeDecision, Mixture, PowerBlock
 from breakin.models.notice import Message, MessageState, Notice, NoticeLevel, NoticeState
@@ -83,6 +84,7 @@ __all__ = [
     "RecordedKind",
     "Recording",
     "RecordingRead",
+    "RuleCount",
     "RunInPlan",
     "Severity",
     "StageKind",

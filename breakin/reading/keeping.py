@@ -11,6 +11,7 @@ from django.db import transaction
 
 from breakin import assess
 from breakin.bulk import update_rows
+from breakin.counts import Steps
 from breakin.locks import live_builds, lock_aircraft, lock_engines
 from breakin.models import ReadState, RecordedEngine, RecordedFlight, RecordingRead
 from breakin.reading.claiming import Overtaken
@@ -101,8 +102,10 @@ def keep(reading: RecordingRead, outcome: Outcome, now: datetime) -> list[int]:
 
 def judge_at_once(builds: Sequence[Build], now: datetime) -> list[int]:
     """Apply the rules of safety, and leave the mark by which the rest is judged after commit; the ids of the builds."""
+    steps = Steps()
     for build in builds:
-        assess.safety(build, now)
+        assess.safety(build, now, steps)
+    steps.write()
     ids = [build.pk for build in builds]
     if ids:
         assess.mark_dirty(ids, now)

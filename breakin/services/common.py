@@ -9,6 +9,7 @@ from functools import partial
 from django.db import transaction
 
 from breakin import assess, jobs, tasks
+from breakin.counts import Steps
 from breakin.locks import live_builds, lock_aircraft, lock_build, lock_engines
 from breakin.models import Finding, FindingState, Severity
 from breakin.periods import covering, covers, overlapping
@@ -37,17 +38,20 @@ __all__ = [
 ]
 
 
-def judge(builds: Iterable[Build], now: datetime) -> tuple[list[Finding], list[Finding]]:
+def judge(builds: Iterable[Build], now: datetime, steps: Steps | None = None) -> tuple[list[Finding], list[Finding]]:
     """Apply the rules of safety at once, and have the rest judged after commit.
+
+    The last thing that an act does: the kept counts are moved here, by `steps` of the act itself too.
 
     Returns
     -------
     the Stops, and what somebody must phone about, that stand after this act.
     """
     found: list[Finding] = []
-    builds = list(builds)
+    builds, steps = list(builds), steps or Steps()
     for build in builds:
-        found += assess.safety(build, now)
+        found += assess.safety(build, now, steps)
+    steps.write()
     ids = [build.pk for build in builds]
     if ids:
         assess.mark_dirty(ids, now)
@@ -78,13 +82,19 @@ def type_revision_of(engine: Engine) -> EngineTypeRevision | None:
 
 
 def grade_of(
-    *, happened_at: datetime, written_at: datetime | None, now: datetime, source: str, recalled: bool = False
+    *,
+    happened_at: datetime,
+    written_at: datetime | None,
+    now: datetime,
+    source: str,
+    recalled: bool = False,
+    sent_at: datetime | None = None,
 ) -> str:
     """How good a witness an entry is.
 
     A from a file; B written on the device within 24 h and received within 7 days; C received within 7 days, and every
     phone call of that time; D later or from memory. A device that dates its writing into the future, or before the
-    fact, is not believed: then the moment of receipt counts.
+    fact, or whose clock was off as it sent, is not believed: then the moment of receipt counts.
     """
     if source == Source.FILE:
         return Grade.FILE
@@ -92,7 +102,8 @@ def grade_of(
     if recalled or late > timedelta(days=7):
         return Grade.RECONSTRUCTED
     slack = timedelta(minutes=10)
-    believed = written_at is not None and happened_at - timedelta(hours=14) <= written_at <= now + slack
+    right = sent_at is None or abs(sent_at - now) <= slack
+    believed = right and written_at is not None and happened_at - timedelta(hours=14) <= written_at <= now + slack
     wrote = written_at if written_at is not None and believed else now
     if source != Source.PHONE and wrote - happened_at <= timedelta(hours=24):
         return Grade.AT_ONCE

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from breakin.counts import Steps
 from breakin.models import Finding, FindingState, FindingVerdict, Severity, Verdict
 from breakin.services.common import audit, is_technician, judge, lock_build
 from shop.errors import Problem, Refusal
@@ -66,10 +67,13 @@ def clear(*, by: Person, finding: Finding, verdict: str, cause: str, action: str
     kept = FindingVerdict.objects.create(
         finding=finding, verdict=verdict, cause=cause.strip(), action=action.strip(), by=by, at=now
     )
+    before, steps = finding.state, Steps()
     finding.state, finding.closed_at = FindingState.CLEARED, now
     finding.save(update_fields=["state", "closed_at"])
     audit(by=by, act="clear_finding", subject=finding, now=now, detail={"rule": finding.rule, "verdict": verdict})
-    judge([finding.build], now)
+    steps.judged(kept)
+    steps.finding_moved(finding, before)
+    judge([finding.build], now, steps)
     return kept
 
 

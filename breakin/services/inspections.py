@@ -8,6 +8,8 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
+from breakin.assess import no_longer_asked
+from breakin.counts import Steps
 from breakin.entries import InspectionEntry, OilEntry, content_hash
 from breakin.entries.inspection_reading import About, RecheckItem
 from breakin.models import DueItem, DueState, OilEvent
@@ -122,13 +124,18 @@ def _complete(
         _keep_oil(by, engine, entry, event, now, source)
     if entry.kind == _K.PRESERVATION:
         _keep_preservation(builds, entry)
-    if item is not None and _answers(item, entry):
+    steps, closes = Steps(), item is not None and _answers(item, entry)
+    if item is not None and closes:
+        before = item.state
         item.state, item.closed_at = DueState.DONE, now
         item.closed_by_kind, item.closed_by_root = "inspection", inspection.root
         item.save(update_fields=["state", "closed_at", "closed_by_kind", "closed_by_root"])
+        steps.due_moved(item, before)
     detail = {"kind": entry.kind, "result": entry.result, "due_item": item.pk if item else None}
     audit(by=by, act="complete_check", subject=inspection, now=now, detail=detail)
-    judge(builds, now)
+    judge(builds, now, steps)
+    if item is not None and closes:
+        no_longer_asked(item.build)
     return inspection
 
 

@@ -6,6 +6,8 @@ from datetime import datetime
 
 from django.db import transaction
 
+from breakin.assess import no_longer_asked
+from breakin.counts import Steps
 from breakin.models import DueItem, DueState
 from breakin.services.common import audit, judge, lock_build, need_reason, roles_of
 from shop.errors import Refusal
@@ -29,9 +31,12 @@ def waive_due(*, by: Person, due_item: DueItem, reason: str, now: datetime) -> D
     item = DueItem.objects.select_for_update().get(pk=due_item.pk)
     if item.state not in _OPEN:
         raise Refusal.of("", f"“{item.title}” is {item.get_state_display()} already. Load the page again.", "conflict")
+    before, steps = item.state, Steps()
     item.state, item.escalation, item.closed_at = DueState.WAIVED, "", now
     item.waived_by, item.waived_reason = by, reason
     item.save(update_fields=["state", "escalation", "closed_at", "waived_by", "waived_reason"])
     audit(by=by, act="waive_due", subject=item, now=now, detail={"reason": reason, "rule": item.rule})
-    judge([build], now)
+    steps.due_moved(item, before)
+    judge([build], now, steps)
+    no_longer_asked(build)
     return item

@@ -52,7 +52,7 @@ class Asked:
             customer=query.get("customer", "").strip()[:120],
             order=order,
             everything=query.get("show") == "all",
-            after=_cursor(query.get("after", ""), len(ORDERS[order][1])),
+            after=cursor(query.get("after", ""), len(ORDERS[order][1])),
         )
 
     @property
@@ -70,7 +70,7 @@ class Asked:
             "customer": asked.customer,
             "order": asked.order if asked.order != "lane" else "",
             "show": "all" if asked.everything else "",
-            "after": _written(asked.after) if asked.after else "",
+            "after": written(asked.after) if asked.after else "",
         }
         kept = {name: value for name, value in parts.items() if value not in ("", None)}
         return reverse("board") + (f"?{urlencode(kept)}" if kept else "")
@@ -95,7 +95,7 @@ def rows(asked: Asked) -> list[Assessment]:
     order = ORDERS[asked.order][1]
     found = _filtered(asked)
     if asked.after:
-        found = found.filter(_beyond(order, asked.after))
+        found = found.filter(beyond(order, asked.after))
     return list(found.defer("detail").order_by(*order)[: PAGE + 1])
 
 
@@ -166,7 +166,7 @@ def _begins(field: str, start: str) -> Q:
     return Q(**{f"{field}__startswith": start})
 
 
-def _beyond(order: tuple[str, ...], after: tuple[Any, ...]) -> Q:
+def beyond(order: tuple[str, ...], after: tuple[Any, ...]) -> Q:
     """Rows behind `after`: the first field larger, or equal and the next larger, and so on."""
     beyond = Q()
     equal = Q()
@@ -177,12 +177,13 @@ def _beyond(order: tuple[str, ...], after: tuple[Any, ...]) -> Q:
     return Q(**{f"{order[0]}__gte": after[0]}) & beyond
 
 
-def _written(after: tuple[Any, ...]) -> str:
+def written(after: tuple[Any, ...]) -> str:
+    """A place in an order as it stands in an address."""
     return base64.urlsafe_b64encode(json.dumps(after).encode()).decode().rstrip("=")
 
 
-def _cursor(text: str, length: int) -> tuple[Any, ...] | None:
-    """The place to go on from, or None for one that this board never wrote: the reader gets the first page."""
+def cursor(text: str, length: int) -> tuple[Any, ...] | None:
+    """The place to go on from, or None for one that no list wrote: the reader gets the first page."""
     try:
         values = json.loads(base64.urlsafe_b64decode(text + "=" * (-len(text) % 4)))
     except (binascii.Error, ValueError):

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 from typing import Any
+from urllib.parse import urlencode
 
 from django.db.models import Count, F, Prefetch, Q, QuerySet
 from django.urls import reverse
 
-from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Lane, PhoneCall, Severity
+from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, PhoneCall, Severity
 from reports.due_form import AskedItem
-from reports.fleet.board_query import LIVE
+from reports.fleet.board_query import beyond, cursor, written
 from reports.fleet.call_page import promised
 from reports.quantities import level
 from reports.reader import Reader
@@ -23,6 +24,9 @@ from shop.models import Shop
 PAGE = 60
 ASKED = (DueState.LATE, DueState.DUE, DueState.DUE_SOON)
 _ORDER = {state: place for place, state in enumerate(ASKED)}
+# A list for the reason that board_query.LIVE is one.
+ASKING: dict[str, Any] = {"asks__in": [True]}
+IN_ORDER = ("place_name", "customer_name", "registration", "side", "id")
 
 
 @dataclass(frozen=True)
@@ -64,47 +68,32 @@ class Today:
     promised: tuple[PhoneCall, ...]
 
 
-def today(reader: Reader, now: datetime, *, place: int | None, skip: int) -> Today:
-    """The page for one reader. `place` is the id of an airfield, 0 for engines in the shop, None for all."""
-    asking = _asking()
-    counts = list(
-        asking.values("aircraft__home_id", "aircraft__home__name")
-        .annotate(n=Count("id"))
-        .order_by("aircraft__home__name")
-    )
-    # The keys are put in order first: whole rows of the fleet are heavy to sort.
-    page = list(_of(asking, place).order_by(*_IN_ORDER).values_list("pk", flat=True)[skip : skip + PAGE])
-    rows = list(_full(Assessment.objects.filter(pk__in=page)).order_by(*_IN_ORDER))
-    total = sum(each["n"] for each in counts if place is None or (each["aircraft__home_id"] or 0) == place)
+def today(reader: Reader, now: datetime, *, place: str | None, after: str) -> Today:
+    """The page for one reader. `place` is the name of an airfield, "" for engines in the shop, None for all.
+
+    `after` is where the page before ended, as its address for the next one says.
+    """
+    asking = Assessment.objects.filter(**ASKING)
+    counts = list(asking.order_by("place_name").values("place_name").annotate(n=Count("id")))
+    found = asking if place is None else asking.filter(place_name=place)
+    begun = cursor(after, len(IN_ORDER))
+    if begun:
+        found = found.filter(beyond(IN_ORDER, begun))
+    # The keys first: they stand in their order in an index, the rows are heavy.
+    keys = list(found.order_by(*IN_ORDER).values_list(*IN_ORDER)[: PAGE + 1])
+    rows = list(_full(Assessment.objects.filter(pk__in=[key[-1] for key in keys[:PAGE]])).order_by(*IN_ORDER))
     shop = _shop_name()
     return Today(
         filters=_filters(counts, place, shop),
         groups=_groups(rows, reader.units, shop),
         shown=len(rows),
-        total=total,
-        first_url=_url(place) if skip else "",
-        next_url=_url(place, skip + PAGE) if skip + PAGE < total else "",
+        total=sum(each["n"] for each in counts if place in (None, each["place_name"])),
+        first_url=_url(place) if begun else "",
+        next_url=_url(place, written(keys[PAGE - 1])) if len(keys) > PAGE else "",
         may_complete=access.may_now(reader.user, "inspect"),
         who_completes=", ".join(sorted(access.who_may("inspect"))),
         promised=tuple(promised(now)),
     )
-
-
-_IN_ORDER = ("aircraft__home__name", "customer_name", "registration", "side", "id")
-
-
-def _asking() -> QuerySet[Assessment]:
-    """Engines that ask for something today."""
-    # Whatever is stopped or to be called about stands in the first two lanes; each part is found by an index.
-    due = Assessment.objects.filter(build_id__in=DueItem.objects.filter(state__in=ASKED).values("build_id"), live=True)
-    urgent = Assessment.objects.filter(lane__in=[Lane.STOPPED, Lane.CALL], **LIVE)
-    return Assessment.objects.filter(Q(pk__in=due.values("pk")) | Q(pk__in=urgent.values("pk")))
-
-
-def _of(rows: QuerySet[Assessment], place: int | None) -> QuerySet[Assessment]:
-    if place is None:
-        return rows
-    return rows.filter(aircraft__home_id=place) if place else rows.filter(aircraft__isnull=True)
 
 
 def _full(rows: QuerySet[Assessment]) -> QuerySet[Assessment]:
@@ -115,26 +104,23 @@ def _full(rows: QuerySet[Assessment]) -> QuerySet[Assessment]:
     urgent = Finding.objects.filter(asked).order_by("-severity", "happened_at")
     # Of the whole judgement only the hold line is wanted; the rest is large.
     rows = rows.defer("detail").annotate(hold_qt=F("detail__oil__lines__hold"))
-    return rows.select_related("aircraft__home", "build").prefetch_related(
+    return rows.select_related("build").prefetch_related(
         Prefetch("build__due_items", DueItem.objects.filter(state__in=ASKED), to_attr="asked"),
         Prefetch("build__findings", urgent, to_attr="urgent"),
     )
 
 
 def _groups(rows: Iterable[Assessment], units: str, shop: str) -> tuple[Place, ...]:
-    def place(row: Assessment) -> str:
-        return row.aircraft.home.name if row.aircraft else shop
-
     # The database may sort names by other rules than Python; grouping keeps its order.
     return tuple(
         Place(
-            name,
+            name or shop,
             tuple(
                 Customer(customer or "the shop's own", tuple(_engine(row, units) for row in engines))
                 for customer, engines in groupby(found, key=lambda row: row.customer_name)
             ),
         )
-        for name, found in groupby(rows, key=place)
+        for name, found in groupby(rows, key=lambda row: row.place_name)
     )
 
 
@@ -156,14 +142,14 @@ def _urgent(item: DueItem) -> tuple[int, str]:
     return _ORDER[DueState(item.state)], item.title
 
 
-def _filters(counts: Sequence[Mapping[str, Any]], place: int | None, shop: str) -> tuple[dict[str, Any], ...]:
+def _filters(counts: Sequence[Mapping[str, Any]], place: str | None, shop: str) -> tuple[dict[str, Any], ...]:
     every = {"url": _url(None), "label": "All", "count": sum(each["n"] for each in counts), "current": place is None}
     places = (
         {
-            "url": _url(each["aircraft__home_id"] or 0),
-            "label": each["aircraft__home__name"] or shop,
+            "url": _url(each["place_name"]),
+            "label": each["place_name"] or shop,
             "count": each["n"],
-            "current": place == (each["aircraft__home_id"] or 0),
+            "current": place == each["place_name"],
         }
         for each in counts
     )
@@ -174,7 +160,6 @@ def _shop_name() -> str:
     return f"In the shop, {shop.name}" if (shop := Shop.objects.first()) else "In the shop"
 
 
-def _url(place: int | None, skip: int = 0) -> str:
-    parts = [f"place={place}"] if place is not None else []
-    parts += [f"skip={skip}"] if skip else []
-    return reverse("today") + (f"?{'&'.join(parts)}" if parts else "")
+def _url(place: str | None, after: str = "") -> str:
+    asked = ({"place": place} if place is not None else {}) | ({"after": after} if after else {})
+    return reverse("today") + (f"?{urlencode(asked)}" if asked else "")

@@ -15,4 +15,4 @@ from shop import access
 @require_safe
 def rules(request: HttpRequest, reader: Reader) -> HttpResponseBase:
     access.require(reader.user, "see_rules")
-    return render(request, "reports/rules.html", {"page": rules_page(reader.user)})
+    return render(request, "reports/rules.html", {"page": rules_page()})

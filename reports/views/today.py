@@ -14,10 +14,5 @@ from shop import access
 @require_safe
 def today_list(request: HttpRequest, reader: Reader) -> HttpResponseBase:
     access.require(reader.user, "see_today")
-    page = today(reader, timezone.now(), place=_number(request, "place"), skip=_number(request, "skip") or 0)
+    page = today(reader, timezone.now(), place=request.GET.get("place"), after=request.GET.get("after", ""))
     return render(request, "reports/today.html", {"page": page})
-
-
-def _number(request: HttpRequest, name: str) -> int | None:
-    text = request.GET.get(name, "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else None

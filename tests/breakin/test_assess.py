@@ -11,7 +11,7 @@ from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from breakin import assess
+from breakin import assess, counts
 from breakin.judgement import judge
 from breakin.load import load
 from breakin.models import (
@@ -194,7 +194,7 @@ def test_the_counts_of_the_lanes_follow_every_move(shop: Cast) -> None:
     _fly(shop.build_2, cht_max=505)
     assess.assess_many([shop.build_1.pk, shop.build_2.pk], NOW)
     assert _counts() == {Lane.STOPPED: 1, Lane.RUNNING: 1}
-    assess.recount()
+    assert counts.recount() == []
     assert _counts() == {Lane.STOPPED: 1, Lane.RUNNING: 1}
 
 

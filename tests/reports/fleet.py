@@ -46,6 +46,7 @@ def row(
         "phase": Phase.SETTLING,
         "twin": bool(side),
         "customer_name": customer.name if customer else "",
+        "place_name": aircraft.home.name if aircraft else "",
         "type_name": "TAV-4E",
         "build_kind": "overhaul",
         "finish": "nitrided",

@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from breakin.models import Assessment, DueItem
 from engines.models import Aircraft
 from reports.fleet.board_query import LIVE
+from reports.fleet.today import ASKING, IN_ORDER
 from shop import access
 from tests import factories
 from tests.factories import Cast
@@ -60,4 +61,7 @@ def test_what_a_customer_sees_is_looked_for_from_the_person_on(shop: Cast) -> No
         access.visible_to(user, DueItem.objects.order_by("pk")),
     ):
         assert "SCAN" not in rows.explain().replace("LIST SUBQUERY", "")
+    keys = Assessment.objects.filter(**ASKING).order_by(*IN_ORDER).values_list(*IN_ORDER)
+    assert "USING COVERING INDEX today_order" in keys.explain()
+    assert "TEMP B-TREE" not in keys.explain()
     assert "board_order" in Assessment.objects.filter(**LIVE).order_by("sort_key", "id").explain()

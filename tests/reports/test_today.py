@@ -10,7 +10,7 @@ import pytest
 from django.utils import timezone
 
 from breakin.assess import assess_build
-from breakin.models import DueItem, DueState, Finding, Lane, OilEvent, Severity
+from breakin.models import Assessment, DueItem, DueState, Finding, Lane, OilEvent, Severity
 from engines.models import Build, Inspection
 from tests import factories
 from tests.factories import Cast
@@ -31,6 +31,7 @@ def due(build: Build, **more: object) -> DueItem:
         "opened_at": factories.NOW,
         **more,
     }
+    Assessment.objects.filter(build=build).update(asks=values["state"] in ("due_soon", "due", "late"))
     return DueItem.objects.create(build=build, **values)
 
 
@@ -56,7 +57,9 @@ def _judged(shop: Cast) -> None:
     shop.tom.save()
     for build in (shop.build_1, shop.build_2):
         assess_build(build.pk, factories.NOW)
-    DueItem.objects.update(state=DueState.GONE)  # each test says itself what is due
+    # Each test says itself what is due.
+    DueItem.objects.update(state=DueState.GONE)
+    Assessment.objects.update(asks=False)
 
 
 def test_nothing_due_reads_as_an_answer(shop: Cast, as_person) -> None:
@@ -87,7 +90,7 @@ def test_one_airfield_can_be_chosen(shop: Cast, as_person) -> None:
     away = factories.place("Saltreach", elevation_ft=15)
     due(row("QX-820", aircraft=factories.aircraft("QX-820", home=away)).build)
     due(shop.build_1)
-    page = as_person(shop.tom).get(f"/today/?place={away.pk}").content.decode()
+    page = as_person(shop.tom).get("/today/?place=Saltreach").content.decode()
     assert "QX-820" in page
     assert "QX-901" not in page
 
@@ -101,7 +104,7 @@ def test_an_engine_that_is_not_installed_is_listed_in_the_shop(shop: Cast, as_pe
 
 def found(build: Build, severity: Severity, state: str = "open") -> None:
     one = factories.assessment(build)
-    one.stops, one.lane = 1, Lane.STOPPED
+    one.stops, one.lane, one.asks = 1, Lane.STOPPED, True
     one.save()
     Finding.objects.create(
         build=build,
@@ -251,3 +254,23 @@ def test_only_a_technician_completes(shop: Cast, as_person) -> None:
 def test_what_is_closed_says_so_instead_of_asking_again(shop: Cast, as_person) -> None:
     item = due(shop.build_1, state=DueState.DONE)
     assert "This is closed already." in as_person(shop.tom).get(f"/due/{item.pk}/complete/").content.decode()
+
+
+def test_a_long_list_goes_on_where_the_page_before_ended(shop: Cast, as_person, monkeypatch) -> None:
+    monkeypatch.setattr("reports.fleet.today.PAGE", 2)
+    for number in range(5):
+        due(row(f"QX-84{number}").build)
+    client, seen, address = as_person(shop.tom), [], "/today/"
+    while address:
+        page = client.get(address).content.decode()
+        assert "5 engines ask for something" in page
+        seen += re.findall(r"QX-84\d", page)
+        following = re.search(r'href="(/today/\?after=[^"]+)"', page)
+        address = following.group(1) if following else ""
+    assert list(dict.fromkeys(seen)) == [f"QX-84{number}" for number in range(5)]
+
+
+@pytest.mark.parametrize("after", ["x", "%5B%5D", "bnVsbA", "WzEsMiwzLDQsNV0"])
+def test_an_address_that_no_page_wrote_shows_the_first_page(shop: Cast, as_person, after: str) -> None:
+    due(shop.build_1)
+    assert "QX-901" in as_person(shop.tom).get(f"/today/?after={after}").content.decode()
