@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils.crypto import constant_time_compare, salted_hmac
 
 from breakin.calc.units import Kind
 from breakin.entries.ranges import Range
@@ -18,7 +18,7 @@ from breakin.plan_templates import bodies, template_name_for
 from breakin.services.plans import issue_plan, proposal, what_would_change
 from engines.models import Build
 from reports.acts.base import ActForm, text_field
-from reports.acts.build import template_named, template_names
+from reports.acts.build import ask_about_oil, template_named, template_names
 from reports.acts.what_if import Compared, compared
 from reports.engine.header import Fact, plan_facts
 from reports.forms.fields import NumberField, QuantityField
@@ -93,21 +93,29 @@ class PlanForm(ActForm):
             "source": sheet.text("source", "Document", 400),
             "source_revision": sheet.text("source_revision", "Its revision", 80),
         }
+        fitted = self.build.positions.filter(disturbed=True).exclude(finish="")
+        ask_about_oil(sheet, "oil_kind", set(fitted.values_list("finish", flat=True)))
         if sheet.given("source") and not sheet.given("source_revision"):
             sheet.problem("source_revision", "Which revision or date of that document? It changes with time.")
         self.overrides = {name: value for name, value in read.items() if value not in (None, "")}
 
     @property
     def mark(self) -> str:
-        """What this form asks for, as one mark: whoever signs it signs what he has looked at."""
-        asked = [self.cleaned_data.get("template"), self.on_page["after"], sorted(self.overrides.items())]
-        return hashlib.sha256(repr(asked).encode()).hexdigest()
+        """What this form asks for, as one mark that only the server makes: it stands on the page of the look alone."""
+        template, after = self.cleaned_data.get("template"), self.on_page["after"]
+        asked = [self.build.pk, template, after, sorted(self.overrides.items())]
+        return salted_hmac("what a plan would change", repr(asked), algorithm="sha256").hexdigest()
 
     @property
-    def is_other_than_looked_at(self) -> bool:
-        """Was something changed since the reader looked at what the plan would change?"""
-        looked = self.cleaned_data.get("looked")
-        return bool(looked) and looked != self.mark
+    def needs_a_look(self) -> bool:
+        """Has the reader not seen what this plan, as it stands now, would change? A first plan changes nothing.
+
+        No where another revision came in between: issuing says so.
+        """
+        if (self.cleaned_data.get("after") or 0) != self.on_page["after"]:
+            return False
+        looked = self.cleaned_data.get("looked") or ""
+        return (self.newest is not None or bool(looked)) and not constant_time_compare(looked, self.mark)
 
 
 def preview_of(form: PlanForm, now: datetime) -> Compared | None:

@@ -86,12 +86,13 @@ def plan_issue(request: HttpRequest, reader: Reader, build_id: int) -> HttpRespo
     page = plan_page(build, newest, reader.units)
     form = form_of(request, reader, now, PlanForm, {"template": page.suggested}, build=build, newest=newest)
     context = {"build": build, "page": page, "open": build.state == BuildState.OPEN}
-    if "preview" in request.POST or (form.is_bound and form.is_valid() and form.is_other_than_looked_at):
+    unseen = context["open"] and "preview" not in request.POST and form.is_bound and form.is_valid()
+    unseen = unseen and form.needs_a_look
+    if unseen or "preview" in request.POST:
         what_if = preview_of(form, now) if context["open"] else None
         if what_if is not None:
-            again = "preview" not in request.POST
-            context |= {"form": form, "what_if": what_if, "again": again}
-            return render(request, "reports/acts/plan_issue.html", context, status=422 if again else 200)
+            context |= {"form": form, "what_if": what_if, "unseen": unseen}
+            return render(request, "reports/acts/plan_issue.html", context, status=422 if unseen else 200)
         return shown(request, "plan_issue", form, **context)
     plan = done(reader, form, lambda by: issue_from(form, by, now))
     if plan is None:

@@ -6,11 +6,17 @@ from typing import Any
 
 from tests.reports.portal_forms import chosen, error_at, value_of
 
-__all__ = ["a_build", "an_install", "chosen", "error_at", "type_address", "value_of"]
+__all__ = ["a_build", "an_install", "chosen", "error_at", "issued_after_a_look", "type_address", "value_of"]
 
 
 def type_address(revision: Any) -> str:
     return f"/shop/builds/new/?type={revision.engine_type_id}"
+
+
+def issued_after_a_look(client: Any, address: str, typed: dict[str, Any]) -> Any:
+    """The answer to a plan that is issued again: first looked at, then sent as it was looked at."""
+    look = client.post(address, {**typed, "preview": "1"})
+    return client.post(address, {**typed, "looked": value_of(look, "looked")})
 
 
 def a_build(**changed: Any) -> dict[str, Any]:

@@ -86,11 +86,32 @@ def test_what_was_looked_at_is_what_is_issued(flying: Cast, as_person: Any) -> N
 
     changed = manager.post(at(flying.build_1), {**typed, "minimum_h": "20"})
     assert changed.status_code == 422
-    assert "the form was changed since you looked" in changed.content.decode()
+    assert "Not issued yet: look first." in changed.content.decode()
     assert flying.build_1.plans.count() == 1
 
     assert manager.post(at(flying.build_1), typed).status_code == 302
     assert flying.build_1.plans.count() == 2
+
+
+@pytest.mark.parametrize("looked", ["", "1", "0" * 64])
+def test_without_a_look_nothing_is_issued_and_the_answer_is_the_look(flying: Cast, as_person: Any, looked: str) -> None:
+    before = kept()
+    typed = {name: value for name, value in TYPED.items() if name != "preview"} | {"looked": looked}
+    answer = as_person(flying.cora).post(at(flying.build_1), typed)
+    text = html.unescape(answer.content.decode())
+    assert answer.status_code == 422
+    assert "Not issued yet: look first." in text
+    assert f"What would change, build {flying.build_1.number}" in text
+    assert value_of(answer, "looked") not in ("", looked)
+    assert kept() == before
+
+
+def test_the_look_at_one_build_is_no_look_at_another(flying: Cast, as_person: Any) -> None:
+    manager = as_person(flying.cora)
+    looked = value_of(manager.post(at(flying.build_1), TYPED), "looked")
+    typed = {name: value for name, value in TYPED.items() if name != "preview"} | {"looked": looked}
+    assert manager.post(at(flying.build_2), typed).status_code == 422
+    assert flying.build_2.plans.count() == 1
 
 
 def test_before_a_look_the_page_offers_only_to_look(shop: Cast, as_person: Any) -> None:
