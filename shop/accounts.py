@@ -12,6 +12,7 @@ from django.conf import settings
 from django.contrib.auth.tokens import default_token_generator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 
 from shop.models import User
 
@@ -22,11 +23,11 @@ class Adapter(DefaultAccountAdapter):
     """Sign-up is closed: the shop invites."""
 
     error_messages = DefaultAccountAdapter.error_messages | {
-        "too_many_login_attempts": (
+        "too_many_login_attempts": _(
             "There were too many wrong passwords, so for five minutes no password is tried for this address. "
             "Wait, then try again, or ask for a new password."
         ),
-        "email_password_mismatch": (
+        "email_password_mismatch": _(
             "This e-mail address and this password do not belong together. Check both, or ask for a new password."
         ),
     }

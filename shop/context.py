@@ -9,6 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils.translation import gettext_lazy as _
 
 from shop import access
 
@@ -19,7 +20,7 @@ STAFF_LINKS = (
     ("notices", "Notices"),
     ("people", "People"),
 )
-PORTAL_LINKS = (("portal", "My engines"),)
+PORTAL_LINKS = (("portal", _("My engines")),)
 
 
 def shell(request: HttpRequest) -> dict[str, Any]:

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _
 
 from breakin.calc.units import Kind
 from breakin.models import FlightKind
@@ -20,6 +22,7 @@ from reports.forms.raw import Raw, canonical
 from reports.forms.typed import text_of
 from reports.pilot.log_flight_page import EngineSection
 from reports.quantities import quantity
+from shop import written
 
 MINUTES_PER_HOUR = 60.0
 SURE = "_sure"
@@ -54,7 +57,9 @@ def flight_doubts(sheet: FlightSheet, system: str) -> list[Doubt]:
 def _flight(form: forms.Form, sheet: FlightSheet) -> Iterator[Doubt]:
     landings = form.cleaned_data.get("landings", "")
     if landings.isdecimal() and int(landings) > 2 and any(section.build for section in sheet.sections):
-        said = f"{landings} landings in one flight: pattern work is light running, which fresh rings should not get."
+        said = _(
+            "%(count)s landings in one flight: pattern work is light running, which fresh rings should not get."
+        ) % {"count": landings}
         yield Doubt("landings", said, landings)
 
 
@@ -67,14 +72,18 @@ def _engine(form: EngineForm, sheet: FlightSheet, system: str) -> Iterator[Doubt
     if end is not None and start is not None and airborne is not None:
         run = end - start
         if run > airborne / MINUTES_PER_HOUR * 1.5 + 1:
-            said = (
-                f"The {form.section.clock} has run {run:.1f} h since {start:.1f} h, the flight was {airborne:.0f} min."
-            )
+            said = _("%(clock)s has run %(run)s h since %(start)s h, the flight was %(minutes)d min.") % {
+                "clock": capfirst(form.section.clock),
+                "run": written.number(run, 1),
+                "start": written.number(start, 1),
+                "minutes": round(airborne),
+            }
             yield Doubt(form.add_prefix("meter_end"), said, typed["meter_end"])
     flow = canonical(typed.get("takeoff_ff"), Kind.FUEL_FLOW)
     low, high = (kind.takeoff_ff_low_gph, kind.takeoff_ff_high_gph) if kind else (None, None)
     if flow is not None and low and high and not 0.75 * low <= flow <= 1.25 * high:
-        said = f"{quantity(flow, 'fuel_flow', system)} is far from what this type takes at full throttle."
+        flowing = quantity(flow, "fuel_flow", system)
+        said = _("%(flow)s is far from what this type takes at full throttle.") % {"flow": flowing}
         yield Doubt(form.add_prefix("takeoff_ff"), said, text_of(typed["takeoff_ff"]))
 
 
@@ -84,12 +93,13 @@ def oil_doubts(form: forms.Form, section: EngineSection, system: str) -> Iterato
     level = canonical(typed.get("oil_level"), Kind.VOLUME)
     last = section.last_level_qt
     if level is not None and last is not None and abs(level - last) > 1 and typed.get("added") in ("none", "", None):
-        word = "up" if level > last else "down"
-        said = f"{quantity(abs(level - last), 'volume', system)} {word} since the last reading, with nothing added."
+        up = _("%(amount)s up since the last reading, with nothing added.")
+        down = _("%(amount)s down since the last reading, with nothing added.")
+        said = (up if level > last else down) % {"amount": quantity(abs(level - last), "volume", system)}
         yield Doubt(form.add_prefix("oil_level"), said, text_of(typed["oil_level"]))
     poured = typed.get("oil_kind")
     if poured and section.plan and poured != section.plan.oil_kind and typed.get("added") not in ("none", "", None):
-        said = f"The plan says {section.plan.get_oil_kind_display()} for now."
+        said = _("The plan says %(oil)s for now.") % {"oil": section.plan.get_oil_kind_display()}
         yield Doubt(form.add_prefix("oil_kind"), said, poured)
 
 

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
+from django.utils.translation import gettext_lazy as _
 
 from shop.forms import BookForm, Chips
 
@@ -40,30 +41,33 @@ class RecordingForm(BookForm):
     """
 
     upload = FilesField(
-        label="Files from the instrument",
-        help_text="As they came out of it, not opened and saved by another program. Several at once are fine.",
+        label=_("Files from the instrument"),
+        help_text=_("As they came out of it, not opened and saved by another program. Several at once are fine."),
         error_messages={
-            "required": "Choose the file first.",
-            "empty": "This file is empty. Choose the one that the instrument wrote.",
+            "required": _("Choose the file first."),
+            "empty": _("This file is empty. Choose the one that the instrument wrote."),
         },
     )
     flight = forms.ChoiceField(
-        label="Which flight is it?",
-        help_text="Left as it is, the time in the file decides.",
+        label=_("Which flight is it?"),
+        help_text=_("Left as it is, the time in the file decides."),
         required=False,
     )
-    note = forms.CharField(label="A word about it", required=False, max_length=500)
+    note = forms.CharField(label=_("A word about it"), required=False, max_length=500)
 
     def __init__(self, *args: Any, flights: Sequence[tuple[str, str]], **options: Any) -> None:
         super().__init__(*args, **options)
         field = self.fields["flight"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 - declared so above
-        field.choices = [(BY_TIME, "by the time in the file"), *flights]
+        field.choices = [(BY_TIME, _("by the time in the file")), *flights]
 
     def clean_upload(self) -> list[UploadedFile]:
         files: list[UploadedFile] = self.cleaned_data["upload"]
         if len(files) > MOST_FILES:
-            raise forms.ValidationError(f"These are {len(files)} files. Send at most {MOST_FILES} at once.")
+            raise forms.ValidationError(
+                _("These are %(count)d files. Send at most %(most)d at once.")
+                % {"count": len(files), "most": MOST_FILES}
+            )
         return files
 
     def clean_flight(self) -> UUID | None:
@@ -73,7 +77,9 @@ class RecordingForm(BookForm):
     def clean(self) -> dict[str, Any]:
         held = self.cleaned_data
         if held.get("flight") and len(held.get("upload") or ()) > 1:
-            self.add_error("flight", "Several files are not one flight. Leave this as it is, or send one file alone.")
+            self.add_error(
+                "flight", _("Several files are not one flight. Leave this as it is, or send one file alone.")
+            )
         return held
 
 
@@ -81,20 +87,20 @@ class MatchForm(BookForm):
     """Which of the logged flights it is, or none. A choice carries the flight and how far the clock is to be moved."""
 
     flight = forms.ChoiceField(
-        label="Which flight is it?",
+        label=_("Which flight is it?"),
         widget=Chips(attrs={"class": "chips--column"}),
         error_messages={
-            "required": "Choose the flight, or that it is none of them.",
-            "invalid_choice": "That flight is not among the choices any more. Choose again.",
+            "required": _("Choose the flight, or that it is none of them."),
+            "invalid_choice": _("That flight is not among the choices any more. Choose again."),
         },
     )
-    reason = forms.CharField(label="Why, in a few words", required=False, max_length=500)
+    reason = forms.CharField(label=_("Why, in a few words"), required=False, max_length=500)
 
     def __init__(self, *args: Any, choices: Sequence[tuple[str, str]], **options: Any) -> None:
         super().__init__(*args, **options)
         field = self.fields["flight"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 - declared so above
-        field.choices = [*choices, (NONE_OF_THEM, "none of the logged flights")]
+        field.choices = [*choices, (NONE_OF_THEM, _("none of the logged flights"))]
 
     def chosen(self) -> tuple[UUID | None, float | None]:
         """The flight's root and the seconds by which the clock moves beyond what it was moved already."""

@@ -7,15 +7,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from breakin.calc.errors import CalcError
 from breakin.calc.oil.lines import OilLines, advise, expected_settle_qt, oil_lines
 from breakin.models import Assessment, RunInPlan
 from engines.models import EngineTypeRevision, Installation
 from reports.detail import number
 from reports.quantities import quantity
+from shop import written
 
 USUAL_FLIGHT_H = 1.0  # until a flight time is typed or learned
-MINIMUM_WINS = "The POH/AFM minimum and the pilot's judgement always win."
+MINIMUM_WINS = gettext_lazy("The POH/AFM minimum and the pilot's judgement always win.")
 
 
 @dataclass(frozen=True)
@@ -67,17 +71,17 @@ def advice(
         return _log_only(level_qt, minimum, units, oil)
     lines = _lines(installation, kind, assessment, hours)
     if lines is None:
-        sorry = ("The lines of this dipstick cannot be drawn yet. Keep to the POH/AFM, and ask the shop.",)
-        return OilAdvice("not_known", "Not known", sorry, _minimum_only(minimum, units), oil)
+        sorry = (_("The lines of this dipstick cannot be drawn yet. Keep to the POH/AFM, and ask the shop."),)
+        return OilAdvice("not_known", _("Not known"), sorry, _minimum_only(minimum, units), oil)
     shown = _shown(lines, units)
     notes = _notes(lines, hours, units)
     if level_qt is None:
-        because = ("Read the dipstick, and the answer stands here.", *notes)
-        return OilAdvice("no_reading", "No reading yet", because, shown, oil, hours)
+        because = (_("Read the dipstick, and the answer stands here."), *notes)
+        return OilAdvice("no_reading", _("No reading yet"), because, shown, oil, hours)
     try:
         code = advise(level_qt, lines).code
     except CalcError as error:
-        return OilAdvice("not_known", "Not known", (f"{error.what} {error.mend}".strip(),), shown, oil, hours)
+        return OilAdvice("not_known", _("Not known"), (f"{error.what} {error.mend}".strip(),), shown, oil, hours)
     return _answer(code, level_qt, lines, units, oil, hours, shown, notes)
 
 
@@ -91,40 +95,50 @@ def _answer(
     shown: tuple[tuple[str, str, str], ...],
     notes: tuple[str, ...],
 ) -> OilAdvice:
-    here, hold, add = (quantity(value, "volume", units) for value in (level, lines.hold, lines.add))
+    values = {
+        "here": quantity(level, "volume", units),
+        "hold": quantity(lines.hold, "volume", units),
+        "add": quantity(lines.add, "volume", units),
+        "settle": quantity(lines.settle, "volume", units),
+        "oil": oil,
+    }
     say, because = {
         "add_one": (
-            f"Add one{f': {oil}' if oil else ''}",
-            f"{here} is below the add line, {add}. One is a US quart or a 1 L bottle; then leave it.",
+            _("Add one: %(oil)s") if oil else _("Add one"),
+            _("%(here)s is below the add line, %(add)s. One is a US quart or a 1 L bottle; then leave it."),
         ),
-        "leave": ("Leave it", f"{here} lies between the add line, {add}, and the hold line, {hold}."),
+        "leave": (_("Leave it"), _("%(here)s lies between the add line, %(add)s, and the hold line, %(hold)s.")),
         "above_hold": (
-            "Add nothing",
-            f"{here} is above the hold line, {hold}. What lies above about "
-            f"{quantity(lines.settle, 'volume', units)} goes out of the breather and says nothing about the rings.",
+            _("Add nothing"),
+            _(
+                "%(here)s is above the hold line, %(hold)s. What lies above about %(settle)s goes out of the breather "
+                "and says nothing about the rings."
+            ),
         ),
     }[code]
-    return OilAdvice(code, say, (because, *notes, MINIMUM_WINS), shown, oil, hours)
+    return OilAdvice(code, say % values, (because % values, *notes, str(MINIMUM_WINS)), shown, oil, hours)
 
 
 def _below(level: float, minimum: float, units: str, oil: str, lines: OilLines | None, hours: float) -> OilAdvice:
     because = [
-        f"{quantity(level, 'volume', units)} is below the POH/AFM minimum, {quantity(minimum, 'volume', units)}.",
-        "Find out where the oil went, and add before any flight.",
+        _("%(here)s is below the POH/AFM minimum, %(minimum)s.")
+        % {"here": quantity(level, "volume", units), "minimum": quantity(minimum, "volume", units)},
+        _("Find out where the oil went, and add before any flight."),
     ]
     if lines is not None:
-        because.append(f"About {quantity(lines.add - level, 'volume', units)} are missing to the add line.")
+        lacking = quantity(lines.add - level, "volume", units)
+        because.append(_("About %(lacking)s are missing to the add line.") % {"lacking": lacking})
     shown = _shown(lines, units) if lines is not None else _minimum_only(minimum, units)
-    say = "Below the POH/AFM minimum: do not depart"
+    say = _("Below the POH/AFM minimum: do not depart")
     return OilAdvice("below_no_go", say, tuple(because), shown, oil, hours)
 
 
 def _log_only(level: float | None, minimum: float, units: str, oil: str) -> OilAdvice:
     because = (
-        "This engine is outside the shop's built-in lines: its readings are kept, and nothing is judged.",
-        "Follow the engine maker's instructions and the POH/AFM.",
+        _("This engine is outside the shop's built-in lines: its readings are kept, and nothing is judged."),
+        _("Follow the engine maker's instructions and the POH/AFM."),
     )
-    say = "Log only" if level is not None else "No reading yet"
+    say = _("Log only") if level is not None else _("No reading yet")
     return OilAdvice("log_only", say, because, _minimum_only(minimum, units), oil)
 
 
@@ -153,24 +167,31 @@ def _lines(
 
 def _shown(lines: OilLines, units: str) -> tuple[tuple[str, str, str], ...]:
     return (
-        ("Hold line", quantity(lines.hold, "volume", units), "never pour above it"),
-        ("Add line", quantity(lines.add, "volume", units), "below it add one"),
-        ("No-go", quantity(lines.no_go, "volume", units), "POH/AFM minimum"),
+        (_("Hold line"), quantity(lines.hold, "volume", units), _("never pour above it")),
+        (_("Add line"), quantity(lines.add, "volume", units), _("below it add one")),
+        (_("No-go"), quantity(lines.no_go, "volume", units), _("POH/AFM minimum")),
     )
 
 
 def _minimum_only(minimum: float, units: str) -> tuple[tuple[str, str, str], ...]:
-    return (("No-go", quantity(minimum, "volume", units), "POH/AFM minimum"),)
+    return ((_("No-go"), quantity(minimum, "volume", units), _("POH/AFM minimum")),)
 
 
 def _notes(lines: OilLines, hours: float, units: str) -> tuple[str, ...]:
     """The notes of rule O3 in the reader's units."""
-    margin, no_go = quantity(lines.margin, "volume", units), quantity(lines.no_go, "volume", units)
+    values = {
+        "margin": quantity(lines.margin, "volume", units),
+        "no_go": quantity(lines.no_go, "volume", units),
+        "full": quantity(lines.full, "volume", units),
+        "settle": quantity(lines.settle, "volume", units),
+        "hours": written.number(hours, 1),
+    }
     if lines.add >= lines.full:
-        full = quantity(lines.full, "volume", units)
-        return (f"The sump, {full}, does not hold enough above the minimum for {hours:.1f} h. Do not plan this leg.",)
-    if lines.add > lines.settle:
-        return (f"{margin} are kept above the minimum, {no_go}, for {hours:.1f} h. Shorter legs are the better way.",)
-    if lines.hold > lines.settle:
-        return (f"Above about {quantity(lines.settle, 'volume', units)} it is expected to go out of the breather.",)
-    return ()
+        said = _("The sump, %(full)s, does not hold enough above the minimum for %(hours)s h. Do not plan this leg.")
+    elif lines.add > lines.settle:
+        said = _("%(margin)s are kept above the minimum, %(no_go)s, for %(hours)s h. Shorter legs are the better way.")
+    elif lines.hold > lines.settle:
+        said = _("Above about %(settle)s it is expected to go out of the breather.")
+    else:
+        return ()
+    return (said % values,)

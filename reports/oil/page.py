@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from breakin.calc.units import Kind
 from breakin.models import Assessment, Finding, OilEvent, OilEventKind, Severity
 from breakin.services.corrections import may_correct
 from reports.forms.raw import canonical
+from reports.inspect.photos import PhotoLine, by_root, photos_of
 from reports.oil.advice import OilAdvice, advice
 from reports.pilot.aircraft_page import OPEN, Warned, warned
 from reports.pilot.log_flight_page import EngineSection
@@ -28,6 +31,7 @@ class OilLine:
     event: OilEvent
     said: str
     may_fix: bool
+    photos: tuple[PhotoLine, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -66,11 +70,11 @@ def oil_page(
             planned_h=planned_hours(planned),
         ),
         level=quantity(shown, "volume", reader.units) if shown is not None else "",
-        stops=[warned(row) for row in found if row.severity == Severity.STOP],
-        calls=[warned(row) for row in found if row.severity == Severity.CALL],
+        stops=[warned(row, reader) for row in found if row.severity == Severity.STOP],
+        calls=[warned(row, reader) for row in found if row.severity == Severity.CALL],
         entries=_entries(section, reader, now),
         phone=shop.phone if shop else "",
-        shop_name=shop.name if shop else "the shop",
+        shop_name=shop.name if shop else _("the shop"),
     )
 
 
@@ -87,23 +91,28 @@ def _entries(section: EngineSection, reader: Reader, now: datetime) -> list[OilL
         )[:ENTRIES_SHOWN]
     )
     may = reader.person is not None and access.may_now(reader.user, "correct", section.installation.aircraft)
+    photos = by_root(photos_of(reader, [row.root for row in rows]))
     lines = []
     for row in rows:
         why_not = may_correct(reader.person, row, now) if may and reader.person else ""
         fixable = may and not why_not and row.kind != OilEventKind.DRAIN_FILL
-        lines.append(OilLine(row, event_said(row, reader.units), fixable))
+        lines.append(OilLine(row, event_said(row, reader.units), fixable, photos.get(row.root, ())))
     return lines
 
 
 def event_said(event: OilEvent, units: str) -> str:
     """An oil event in a line, with its numbers in the reader's units."""
     said = {
-        OilEventKind.READING: f"Dipstick {quantity(event.level_qt, 'volume', units)}",
-        OilEventKind.ADDITION: f"Added {quantity(event.amount_qt, 'volume', units)}, {event.get_oil_kind_display()}",
-        OilEventKind.NONE_ADDED: "None added",
-        OilEventKind.DRAIN_FILL: f"Drained and filled with {quantity(event.filled_qt, 'volume', units)}",
-        OilEventKind.LOSS_SEEN: "Loss seen",
-    }[OilEventKind(event.kind)]
-    when = f", {event.get_when_display()}" if event.when else ""
-    belly = f"; belly: {event.get_belly_oil_display()}" if event.belly_oil else ""
-    return f"{said}{when}{belly}"
+        OilEventKind.READING: _("Dipstick %(level)s"),
+        OilEventKind.ADDITION: _("Added %(amount)s, %(oil)s"),
+        OilEventKind.NONE_ADDED: _("None added"),
+        OilEventKind.DRAIN_FILL: _("Drained and filled with %(filled)s"),
+        OilEventKind.LOSS_SEEN: _("Loss seen"),
+    }[OilEventKind(event.kind)] % {
+        "level": quantity(event.level_qt, "volume", units),
+        "amount": quantity(event.amount_qt, "volume", units),
+        "filled": quantity(event.filled_qt, "volume", units),
+        "oil": event.get_oil_kind_display(),
+    }
+    belly = _("belly: %(belly)s") % {"belly": event.get_belly_oil_display()} if event.belly_oil else ""
+    return "; ".join(part for part in (", ".join(filter(None, (said, event.get_when_display()))), belly) if part)
