@@ -31,7 +31,7 @@ from reports.engine import power_tables
 from reports.engine import tables as engine_tables
 from reports.engine.facts import history, period_of
 from reports.engine.header import Header
-from reports.engine.timeline import Entry, seat
+from reports.engine.timeline import Entry, seat, with_doubles
 from reports.inspect.page import KindRow, kind_rows
 from reports.oil import tables as oil_tables
 from reports.oil.still_page import still_address
@@ -120,15 +120,8 @@ class EnginePage:
     cell_runs: tuple[Any, ...]
     preservations: tuple[Any, ...]
     installations: tuple[Installation, ...]
+    merge_url: str
     staff: bool
-
-    @property
-    def merge_url(self) -> str:
-        """Where somebody says which of two entries of one flight counts; empty when no two look like one."""
-        seat_now = next((row for row in reversed(self.installations) if row.until is None), None)
-        if seat_now is None or not any(line.is_double for line in self.findings):
-            return ""
-        return reverse("flights_merge", args=[seat_now.aircraft_id])
 
 
 def engine_page(
@@ -161,6 +154,9 @@ def engine_page(
     plan = plans.order_by("-revision").first()
     told, more = history(reader, engine, build, builds, installations, seat_now, every=every_entry)
     open_findings, closed = _findings(reader, build, frozenset(row.anchor for row in told)) if build else ((), ())
+    may_merge = seat_now is not None and access.may_now(reader.user, "merge_flights")
+    merge_url = reverse("flights_merge", args=[seat_now.aircraft_id]) if seat_now and may_merge else ""
+    told = with_doubles(told, (line.finding for line in open_findings if line.is_double), merge_url)
     return EnginePage(
         engine=engine,
         build=build,
@@ -206,6 +202,7 @@ def engine_page(
         cell_runs=tuple(build.cell_runs.order_by("run_on", "id")) if build else (),
         preservations=tuple(build.preservations.order_by("preserved_on", "id")) if build else (),
         installations=tuple(installations),
+        merge_url=merge_url,
         staff=reader.staff,
     )
 

@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.urls import reverse
 
-from breakin.models import Chip, FlightEngine, OilEvent, OilEventKind
+from breakin.models import Chip, Finding, FlightEngine, OilEvent, OilEventKind
 from engines.models import BuildEvent, Inspection, Installation
 from reports.inspect.photos import PhotoLine
 from reports.inspect.words import in_a_sentence
@@ -22,7 +22,11 @@ from shop.models import Person, User
 
 @dataclass(frozen=True)
 class Entry:
-    """One line of the timeline. `corrected` says why this version no longer counts; older versions follow it."""
+    """One line of the timeline. `corrected` says why this version no longer counts; older versions follow it.
+
+    double : what an entry that looks like the same flight as another one is, until somebody decides; `merge_url` leads
+    there for whoever may.
+    """
 
     at: datetime
     kind: str
@@ -36,6 +40,8 @@ class Entry:
     photos: tuple[PhotoLine, ...] = ()
     see_url: str = ""
     recorded_url: str = ""
+    double: str = ""
+    merge_url: str = ""
     older: tuple[Entry, ...] = field(default=())
 
 
@@ -202,6 +208,22 @@ def seat(row: Installation) -> str:
     """Where an installation puts the engine: "QX-106 LEFT"."""
     side = f" {row.get_position_display()}" if row.position != "single" else ""
     return f"{row.aircraft.registration}{side}"
+
+
+def with_doubles(entries: Iterable[Entry], findings: Iterable[Finding], merge_url: str) -> tuple[Entry, ...]:
+    """The entries, those of each possible duplicate among these findings marked; `merge_url` is "" for who may not."""
+    marks: dict[str, tuple[str, str]] = {}
+    for finding in findings:
+        roots = [str(each["root"]) for each in finding.evidence]
+        url = f"{merge_url}?pair={'~'.join(roots)}" if merge_url else ""
+        said = ("Possible duplicate: this entry counts until it is decided.", "Possible duplicate: left out.")
+        marks |= {f"fact-{root}": (words, url) for root, words in zip(roots, said, strict=False)}
+    return tuple(
+        replace(entry, double=marks[entry.anchor][0], merge_url=marks[entry.anchor][1])
+        if entry.anchor in marks and not entry.corrected
+        else entry
+        for entry in entries
+    )
 
 
 def newest_first(*parts: Iterable[Entry]) -> list[Entry]:

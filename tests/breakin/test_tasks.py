@@ -87,7 +87,7 @@ def test_the_tick_catches_up_a_night_that_was_missed(
     monkeypatch.setattr(jobs, "night_is_missing", lambda now: True)
     tasks.tick()
     (chunk,) = JobRun.objects.filter(name=jobs.RANGE)
-    night = [("breakin.tasks.oil_priors", ()), ("breakin.tasks.recordings", ())]
+    night = [(f"breakin.tasks.{name}", ()) for name in ("oil_priors", "recordings", "recount")]
     assert queued == [("breakin.tasks.assess_chunk", (chunk.pk,)), *night]
     assert JobRun.objects.get(name=jobs.NIGHTLY).occurrence == jobs.night_of(timezone.now())
 

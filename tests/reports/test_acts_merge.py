@@ -102,6 +102,24 @@ def test_the_engine_page_and_the_shop_lead_there(shop: Cast, pair: tuple[Flight,
     assert at(shop) not in as_person(shop.ada).get(f"/engines/{shop.build_1.engine_id}/").content.decode()
 
 
+def test_each_of_the_two_says_so_on_the_timeline_and_leads_there_who_may_merge(
+    shop: Cast, pair: tuple[Flight, Flight], as_person: Any
+) -> None:
+    counts, left_out = pair
+    page = f"/engines/{shop.build_1.engine_id}/"
+    link = f'href="{at(shop)}?pair={counts.root}~{left_out.root}"'
+    text = html.unescape(as_person(shop.tom).get(page).content.decode())
+    for flight, said in ((counts, "counts until it is decided"), (left_out, "left out")):
+        line = text[text.index(f'id="fact-{flight.root}"') :]
+        line = line[: line.index("</li>")]
+        assert "Possible duplicate: " in line
+        assert said in line
+        assert link in line
+    owner = html.unescape(as_person(shop.ada).get(page).content.decode())
+    assert "Possible duplicate: left out." in owner
+    assert "/merge/" not in owner
+
+
 def test_only_the_shop_merges(shop: Cast, pair: tuple[Flight, Flight], as_person: Any) -> None:
     signatory = factories.person("Signe", role=Role.SIGNATORY)
     for person, status in ((shop.ada, 403), (shop.ben, 404), (signatory, 200), (shop.cora, 200)):
