@@ -26,6 +26,7 @@ from breakin.services.installing import MeterEntry, install
 from breakin.services.oil import LoggedOil, add_oil
 from engines.models import Aircraft, Build, Engine, EngineType, EngineTypeRevision, Holding, Installation
 from shop.models import Customer, CustomerMember, MemberRole, Person, Place, Role, Shop, ShopRole, User
+from tests.again import made_again
 
 NOW = datetime(2026, 6, 15, 12, 0, tzinfo=UTC)
 LONG_AGO = NOW - timedelta(days=200)
@@ -179,6 +180,10 @@ def seat(
 
 def cast() -> Cast:
     """Ada with build 1 in QX-901, Ben with build 2 in QX-902, Cora the manager, Tom the technician."""
+    return made_again(_cast)
+
+
+def _cast() -> Cast:
     home = place()
     Shop.objects.get_or_create(defaults={"name": "Test shop", "place": home, "phone": "555-0199"})
     cora, tom = person("Cora", role=Role.MANAGER), person("Tom", role=Role.LINE_TECHNICIAN)

@@ -48,7 +48,7 @@ def site(tmp_path_factory: pytest.TempPathFactory, django_db_setup: None, browse
     with place(tmp_path_factory.mktemp("browser") / "data") as here:
         port = free_port()
         here.environment |= {"PORT": str(port), "DEMO_MODE": "1"}
-        here.run("migrate", "--verbosity", "0")
+        here.migrate()
         here.run("createcachetable")
         here.run("demo", "--quiet")
         with (here.data_dir.parent / "serve.log").open("wb") as log:

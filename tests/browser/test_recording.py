@@ -83,7 +83,7 @@ def site(tmp_path_factory: pytest.TempPathFactory, django_db_setup: None, browse
     with place(tmp_path_factory.mktemp("recording") / "data") as here:
         port = free_port()
         here.environment |= {"PORT": str(port), "DEMO_MODE": "1"}
-        here.run("migrate", "--verbosity", "0")
+        here.migrate()
         aircraft = here.python(CAST).splitlines()[-1]
         program = Program(here, port)
         try:

@@ -1,6 +1,8 @@
 """The project's commands in processes of their own, with a DATA_DIR and a database of their own."""
 
+import fcntl
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -12,6 +14,7 @@ from typing import Any
 from django.db import connection
 
 REPO = Path(__file__).resolve().parents[2]
+DATABASE = "run-in-book.sqlite3"
 
 
 @dataclass
@@ -37,6 +40,21 @@ class Place:
     def attempt(self, *arguments: str) -> "subprocess.CompletedProcess[str]":
         command = [sys.executable, "manage.py", *arguments]
         return subprocess.run(command, cwd=REPO, env=self.env(), capture_output=True, text=True, timeout=120)
+
+    def migrate(self) -> None:
+        """Make the tables; from the second place on SQLite on, from a copy of the first one's."""
+        if self.environment.get("DATABASE_URL"):
+            self.run("migrate", "--verbosity=0")
+            return
+        shared = Path(os.environ["TEST_DATA_ROOT"])  # of all processes of a run; tests/settings.py
+        with (shared / "lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not (shared / DATABASE).exists():
+                self.run("migrate", "--verbosity=0")
+                shutil.copy(self.data_dir / DATABASE, shared / "half")
+                (shared / "half").rename(shared / DATABASE)
+            else:
+                shutil.copy(shared / DATABASE, self.data_dir / DATABASE)
 
     def python(self, code: str) -> str:
         return self.run("shell", "--no-imports", "-c", code).strip()

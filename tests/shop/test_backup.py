@@ -28,7 +28,7 @@ GUARDED = "from django.db import connection; from shop import guards; print(len(
 def shop(tmp_path_factory: pytest.TempPathFactory, django_db_setup: None) -> Iterator[tuple[Place, Path]]:
     """A place with one user and one file, and its backup."""
     with place(tmp_path_factory.mktemp("shop")) as here:
-        here.run("migrate", "--no-input", "--verbosity=0")
+        here.migrate()
         here.python(FILL.format(email="first@shop.example"))
         file = here.data_dir / "monday.tar"
         here.run("backup", str(file))
@@ -83,7 +83,7 @@ def test_data_are_replaced_by_force_only_and_are_then_kept_aside(
     backup: Path, tmp_path: Path, django_db_setup: None
 ) -> None:
     with place(tmp_path / "used") as used:
-        used.run("migrate", "--no-input", "--verbosity=0")
+        used.migrate()
         used.python(FILL.format(email="later@shop.example"))
         refused = used.attempt("restore", str(backup))
         assert refused.returncode != 0
