@@ -9,6 +9,7 @@ from uuid import UUID
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine, Photo
 from reports.forms.recording import FilesField
@@ -38,14 +39,19 @@ def photos_of(reader: Reader, roots: Iterable[UUID]) -> tuple[PhotoLine, ...]:
     return tuple(_line(reader, row) for row in rows.order_by("of_at", "id") if access.words_are_for(reader.user, row))
 
 
+def by_root(lines: Iterable[PhotoLine]) -> dict[UUID, tuple[PhotoLine, ...]]:
+    """The photos of each fact."""
+    found: dict[UUID, tuple[PhotoLine, ...]] = {}
+    for line in lines:
+        found[line.photo.root] = (*found.get(line.photo.root, ()), line)
+    return found
+
+
 def photos_by_root(reader: Reader, engine: Engine) -> dict[UUID, tuple[PhotoLine, ...]]:
     """All photos of an engine that this reader may see, by the fact they show."""
-    found: dict[UUID, tuple[PhotoLine, ...]] = {}
     rows = access.visible_to(reader.user, Photo.objects.filter(engine=engine, withdrawal=None))
-    for row in rows.order_by("of_at", "id"):
-        if access.words_are_for(reader.user, row):
-            found[row.root] = (*found.get(row.root, ()), _line(reader, row))
-    return found
+    seen = (row for row in rows.order_by("of_at", "id") if access.words_are_for(reader.user, row))
+    return by_root(_line(reader, row) for row in seen)
 
 
 def _line(reader: Reader, row: Photo) -> PhotoLine:
@@ -61,21 +67,27 @@ def _line(reader: Reader, row: Photo) -> PhotoLine:
 
 
 class PhotoForm(BookForm):
-    """Photos with a caption. Only the shop is asked who may see them: what a customer sends is the customer's own."""
+    """Photos with a caption. Only the shop is asked who may see them: what a customer sends is the customer's own.
 
+    A phone opens its camera for the one field and its pictures for the other; both arrive as `photos`.
+    """
+
+    camera = FilesField(label=_("Take a photo now"), required=False)
     photos = FilesField(
-        label="Photos",
+        label=_("Or choose photos"),
         required=False,
-        help_text="JPEG, PNG or WebP, up to 20 MB each. Place and camera are removed from the picture.",
+        help_text=_("JPEG, PNG or WebP, up to 20 MB each. Place and camera are removed from the picture."),
     )
-    caption = forms.CharField(label="What they show", max_length=120, required=False)
+    caption = forms.CharField(label=_("What they show"), max_length=120, required=False)
     for_customer = forms.BooleanField(label="The customer may see them too", required=False)
 
     def __init__(self, *args: object, staff: bool, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        self.fields["camera"].widget.attrs.update({"accept": "image/*", "capture": "environment"})
+        # Asked for these, a phone hands over what it keeps in another format as one of them.
         self.fields["photos"].widget.attrs["accept"] = "image/jpeg,image/png,image/webp"
         if not staff:
             del self.fields["for_customer"]
 
     def clean_photos(self) -> list[UploadedFile]:
-        return [each for each in self.cleaned_data["photos"] if each]
+        return [each for each in (*self.cleaned_data["camera"], *self.cleaned_data["photos"]) if each]

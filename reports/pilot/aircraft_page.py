@@ -14,17 +14,20 @@ from breakin.models import (
     FindingState,
     Flight,
     IssuedCard,
+    Phase,
     PlanStage,
     RunInPlan,
     Severity,
 )
+from breakin.saying import text_for, title_for
 from breakin.services.cards import current_card
 from breakin.services.corrections import may_correct
 from engines.models import Aircraft, Build, BuildState, EngineTypeRevision, Installation
 from reports.closeout.files import files_of
-from reports.detail import dig, number
+from reports.detail import dig, number, rows
 from reports.oil.advice import OilAdvice, advice
-from reports.pilot import words
+from reports.oil.still_page import still_address
+from reports.pilot import to_do, words
 from reports.pilot.log_flight_page import EngineSection, sections_of
 from reports.quantities import minutes_text, quantity
 from reports.reader import Reader
@@ -78,7 +81,10 @@ class EnginePanel:
     oil: OilAdvice
     oil_reading: str
     next: NextFlight | None
-    visit: str
+    to_do: Sequence[to_do.Step]
+    early: words.EarlyHeat | None
+    lacking: Sequence[tuple[str, str]]  # criteria not met yet, each with what helps
+    picture: str  # address of the oil picture, "" while no level was read
     missed: Sequence[str]
     being_judged: bool
     files: Sequence[CloseOutFile]
@@ -118,18 +124,19 @@ def aircraft_page(aircraft: Aircraft, reader: Reader, now: datetime) -> Aircraft
     """The page of an aircraft that the reader may see."""
     held = reader.staff or access.holds_now(reader.user, aircraft)
     shop = Shop.objects.first()
-    panels = [_panel(section, reader, now) for section in sections_of(aircraft, now)] if held else []
+    shop_name = shop.name if shop else "the shop"
+    panels = [_panel(section, reader, now, shop_name) for section in sections_of(aircraft, now)] if held else []
     return AircraftPage(
         aircraft=aircraft,
         held=held,
         engines=panels,
         flights=_flights(aircraft, reader, now),
-        shop_name=shop.name if shop else "the shop",
+        shop_name=shop_name,
         phone=shop.phone if shop else "",
     )
 
 
-def _panel(section: EngineSection, reader: Reader, now: datetime) -> EnginePanel:
+def _panel(section: EngineSection, reader: Reader, now: datetime, shop_name: str) -> EnginePanel:
     build = section.build or _latest_followed(section.installation)
     assessment = Assessment.objects.filter(build=build).first() if build else None
     plan = section.plan or (build.plans.order_by("-revision").first() if build else None)
@@ -143,6 +150,11 @@ def _panel(section: EngineSection, reader: Reader, now: datetime) -> EnginePanel
         assessment=assessment,
         units=reader.units,
     )
+    stops = [warned(row, reader) for row in found if row.severity == Severity.STOP]
+    # One that the shop has taken up needs no call from the pilot any more.
+    calls = [warned(row, reader) for row in found if row.severity == Severity.CALL and row.state == FindingState.OPEN]
+    card = hand_out(section, reader, now)
+    upcoming = next_flight(assessment, plan, section.type_revision, reader.units, card) if section.build else None
     return EnginePanel(
         installation=section.installation,
         side=section.side,
@@ -151,18 +163,25 @@ def _panel(section: EngineSection, reader: Reader, now: datetime) -> EnginePanel
         state=words.state_word(assessment),
         sentence=words.state_sentence(assessment, section.engine),
         how_long=words.how_long(assessment, reader.units),
-        stops=[warned(row) for row in found if row.severity == Severity.STOP],
-        # One that the shop has taken up needs no call from the pilot any more.
-        calls=[warned(row) for row in found if row.severity == Severity.CALL and row.state == FindingState.OPEN],
+        stops=stops,
+        calls=calls,
         oil=oil,
         oil_reading=f"Last reading {quantity(level, 'volume', reader.units)}."
         if level is not None and oil.code in ("log_only", "not_known")
         else "",
-        next=next_flight(assessment, plan, section.type_revision, reader.units, hand_out(section, reader, now))
-        if section.build
-        else None,
-        visit=words.next_visit(assessment),
-        missed=_missed(found, assessment, section.installation) if build else (),
+        next=upcoming,
+        to_do=to_do.in_order(
+            stopped=bool(stops),
+            calls=len(calls),
+            owed=to_do.owed_by_the_pilot(build, section.installation, reader) if build else (),
+            next_flight=words.fly_next(assessment) if section.build else "",
+            visit=words.next_visit(assessment),
+            shop_name=shop_name,
+        ),
+        early=words.early_heat(assessment, section.type_revision, reader.units) if section.build else None,
+        lacking=_lacking(assessment) if section.build else (),
+        picture=still_address(section.engine, build, newest=False) if build and level is not None else "",
+        missed=_missed(found, assessment, section.installation, reader.units) if build else (),
         being_judged=bool(assessment and assessment.dirty_at),
         files=list(files_of(reader).filter(build__engine=section.installation.engine_id)),
     )
@@ -178,12 +197,19 @@ def _latest_followed(installation: Installation) -> Build | None:
     )
 
 
+def _lacking(assessment: Assessment | None) -> list[tuple[str, str]]:
+    if assessment is None or assessment.phase in (Phase.AWAITING, Phase.PRESERVED, Phase.LOG_ONLY):
+        return []
+    return [(str(row.get("what") or ""), str(row.get("mend") or "")) for row in rows(assessment, "review", "lacking")]
+
+
 def _findings(build: Build, reader: Reader) -> list[Finding]:
     return list(access.visible_to(reader.user, Finding.objects.filter(build=build, state__in=OPEN)))
 
 
-def warned(row: Finding) -> Warned:
-    return Warned(row.title, row.text, row.happened_at, Severity(row.severity).label)
+def warned(row: Finding, reader: Reader) -> Warned:
+    title, text = title_for(row, reader.units), text_for(row, reader.units)
+    return Warned(title, text, row.happened_at, Severity(row.severity).label)
 
 
 def hand_out(section: EngineSection, reader: Reader, now: datetime) -> IssuedCard | None:
@@ -239,7 +265,9 @@ def next_flight(
     )
 
 
-def _missed(found: Sequence[Finding], assessment: Assessment | None, installation: Installation) -> Sequence[str]:
+def _missed(
+    found: Sequence[Finding], assessment: Assessment | None, installation: Installation, units: str
+) -> Sequence[str]:
     """What the last flight lacked: findings that point to it, and its minutes below the bands."""
     last = (
         Flight.objects.current()
@@ -251,7 +279,7 @@ def _missed(found: Sequence[Finding], assessment: Assessment | None, installatio
     if last is None:
         return ()
     said = [
-        row.text
+        text_for(row, units)
         for row in found
         if any(isinstance(each, dict) and str(each.get("root")) == str(last) for each in row.evidence or [])
         and row.severity < Severity.STOP
@@ -263,16 +291,16 @@ def _missed(found: Sequence[Finding], assessment: Assessment | None, installatio
 
 
 def _flights(aircraft: Aircraft, reader: Reader, now: datetime) -> list[FlightLine]:
-    rows = list(
+    flown = list(
         access.visible_to(reader.user, Flight.objects.current().filter(aircraft=aircraft))
         .select_related("entered_by", "on_behalf_of", "pilot")
         .prefetch_related("engines")
         .order_by("-happened_at", "-id")[:FLIGHTS_SHOWN]
     )
     may = reader.person is not None and access.may_now(reader.user, "correct", aircraft)
-    recorded = recorded_at(reader, [row.root for row in rows])
+    recorded = recorded_at(reader, [row.root for row in flown])
     lines = []
-    for row in rows:
+    for row in flown:
         fixable = may and reader.person is not None and not may_correct(reader.person, row, now)
         said = words.flight_said(row, own=words_are_for(reader.user, row))
         lines.append(FlightLine(row, said, fixable, recorded.get(row.root, "")))

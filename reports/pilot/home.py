@@ -23,10 +23,10 @@ MOST_STOPS = 20
 
 @dataclass(frozen=True)
 class AircraftRow:
-    """One aircraft in the list: its engines as (side, state word), and how many matters to phone about."""
+    """One aircraft in the list: its engines as (side, state word, hours and next visit), and how many matters to phone about."""
 
     aircraft: Aircraft
-    engines: Sequence[tuple[str, str]]
+    engines: Sequence[tuple[str, str, str]]
     stopped: bool
     calls: int
 
@@ -80,7 +80,8 @@ def _rows(held: Sequence[Aircraft]) -> list[AircraftRow]:
         AircraftRow(
             aircraft=aircraft,
             engines=[
-                (row.side.upper() if row.twin else "", words.state_word(row)) for row in found.get(aircraft.pk, [])
+                (row.side.upper() if row.twin else "", words.state_word(row), words.in_short(row))
+                for row in found.get(aircraft.pk, [])
             ],
             stopped=any(row.stopped for row in found.get(aircraft.pk, [])),
             calls=sum(row.calls for row in found.get(aircraft.pk, [])),
@@ -98,7 +99,7 @@ def _stops(held: QuerySet[Aircraft], reader: Reader) -> list[tuple[str, Warned]]
         build__assessment__aircraft__in=held.values("pk"), state__in=OPEN, severity=Severity.STOP
     ).select_related("build__assessment")
     rows = access.visible_to(reader.user, found)[:MOST_STOPS]
-    return [(row.build.assessment.registration, warned(row)) for row in rows]
+    return [(row.build.assessment.registration, warned(row, reader)) for row in rows]
 
 
 def _earlier(held: QuerySet[Aircraft], reader: Reader) -> list[Aircraft]:

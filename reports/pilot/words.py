@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from breakin.models import Assessment, Flight, IssuedCard, Phase, PlanStage
-from engines.models import Engine, EngineTypeRevision
+from breakin.picture.heat import WATCH_DEGF
+from breakin.rules.heat import CRUISE_DEGF, EARLY_H
+from engines.models import Cooling, Engine, EngineTypeRevision
 from reports.detail import dig, number
 from reports.quantities import minutes_text, oil_rate, quantity
+from shop import written
 
+EARLY_HIGH_DEGF = 420.0  # seen early with new rings at most; common practice, no published source
+_ENDED = (Phase.CLOSED, Phase.FOLLOW_UP, Phase.INCOMPLETE)
 _PHASES = {
     Phase.PRESERVED: "The engine is preserved and not flying.",
     Phase.AWAITING: "The break-in begins with the first flight.",
@@ -41,24 +48,40 @@ def state_sentence(assessment: Assessment | None, engine: Engine) -> str:
     return f"Reopened. {said}" if assessment.reopened else said
 
 
+def in_short(assessment: Assessment) -> str:
+    """Hours and the next visit to the shop, for a list."""
+    run = _("%(run)s h run.") % {"run": written.number(assessment.hours, 1)}
+    return f"{run} {next_visit(assessment)}".rstrip()
+
+
 def how_long(assessment: Assessment | None, units: str) -> str:
-    """How much longer, as a range from engines of this kind; never a promise."""
+    """How much longer: a range with its reason, never a promise."""
     if assessment is None or assessment.phase == Phase.LOG_ONLY:
         return ""
-    run = f"{assessment.hours:.1f} h run so far"
-    low, high = assessment.expected_low_h, assessment.expected_high_h
-    done = assessment.phase in (Phase.CLOSED, Phase.FOLLOW_UP, Phase.INCOMPLETE)
-    if done or low is None or high is None:
-        return f"{run}."
-    usual = f"this kind usually takes {low:g} to {high:g} h"
-    if assessment.hours < low:
-        more = f"likely {low - assessment.hours:.0f} to {high - assessment.hours:.0f} h more, if all goes as usual"
-    elif assessment.hours < high:
-        more = f"likely up to {high - assessment.hours:.0f} h more, if all goes as usual"
-    else:
-        more = "it is past that now, so the readings decide"
-    said = f"{run}; {usual}: {more}."
-    return f"{said} {oil_said(assessment, units)}".rstrip()
+    hours, low, high = assessment.hours, assessment.expected_low_h, assessment.expected_high_h
+    run = _("%(run)s h run so far.") % {"run": written.number(hours, 1)}
+    if assessment.phase in _ENDED or low is None or high is None:
+        return run
+    numbers = {"low": written.short(low), "high": written.short(high)}
+    usual = _("Engines of this kind usually take %(low)s to %(high)s h.") % numbers
+    return " ".join(part for part in (run, usual, _more(assessment, low, high), oil_said(assessment, units)) if part)
+
+
+def _more(assessment: Assessment, low: float, high: float) -> str:
+    """The hours that are likely left: by the oil readings where they say it, else by the kind of engine."""
+    hours = assessment.hours
+    if assessment.phase in (Phase.PROVISIONAL, Phase.REVIEW):
+        return _("What is left now is the shop's review and the readings that it asks for.")
+    seen = dig(assessment, "oil", "forecast_h")
+    if isinstance(seen, list) and len(seen) == 2 and all(isinstance(each, int | float) for each in seen):
+        numbers = {"low": written.number(max(seen[0], hours), 0), "high": written.number(max(seen[1], hours), 0)}
+        return _("By its oil readings it settles somewhere between %(low)s and %(high)s h; no promise.") % numbers
+    if hours < low:
+        numbers = {"low": written.number(low - hours, 0), "high": written.number(high - hours, 0)}
+        return _("Likely %(low)s to %(high)s h more, if all goes as usual.") % numbers
+    if hours < high:
+        return _("Likely up to %(high)s h more, if all goes as usual.") % {"high": written.number(high - hours, 0)}
+    return _("It is past that now, so the readings decide.")
 
 
 def oil_said(assessment: Assessment, units: str) -> str:
@@ -71,6 +94,42 @@ def oil_said(assessment: Assessment, units: str) -> str:
     limit = f"; accepted up to {oil_rate(accept, None, units).split(',')[0]}" if accept is not None else ""
     trend = f" ({word})" if isinstance(word, str) and word else ""
     return f"Oil loss {oil_rate(rate, u_rate, units)}{trend}{limit}."
+
+
+def fly_next(assessment: Assessment | None) -> str:
+    """What the next flight is for, without the word "next" before it; "" where nothing is judged."""
+    label = str(dig(assessment, "next", "label") or "")
+    return f"{label}." if label else ""
+
+
+@dataclass(frozen=True)
+class EarlyHeat:
+    """What to think of warm heads in the first hours. watch, limit : the plan's or type's own lines, with units."""
+
+    low: str
+    high: str
+    watch: str
+    limit: str
+
+
+def early_heat(assessment: Assessment | None, kind: EngineTypeRevision | None, units: str) -> EarlyHeat | None:
+    """The lines of the head temperature while new rings run warm; None later, and where no head is measured so.
+
+    That 400 to 420 degF are seen early: common practice, no published source.
+    """
+    judged = assessment is not None and assessment.phase not in (Phase.LOG_ONLY, *_ENDED)
+    if assessment is None or not judged or assessment.hours >= EARLY_H:
+        return None
+    if kind is None or kind.log_only or kind.cooling != Cooling.AIR:
+        return None
+    watch = kind.cht_watch_degf if kind.cht_watch_degf is not None else WATCH_DEGF
+    low, high = CRUISE_DEGF, min(EARLY_HIGH_DEGF, watch)
+    return EarlyHeat(
+        low=quantity(low, "temperature", units) if low < high else "",
+        high=quantity(high, "temperature", units),
+        watch=quantity(watch, "temperature", units),
+        limit=quantity(kind.cht_limit_degf, "temperature", units) if kind.cht_limit_degf else "",
+    )
 
 
 def next_visit(assessment: Assessment | None) -> str:

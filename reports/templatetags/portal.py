@@ -7,8 +7,22 @@ from typing import Any
 
 from django import template
 from django.forms import BoundField
+from django.template import Context
+
+from reports.inspect.photos import PhotoForm
 
 register = template.Library()
+
+
+@register.inclusion_tag("reports/portal/parts/photo_send.html", takes_context=True)
+def send_photos(context: Context, address: str) -> dict[str, Any]:
+    """The form that sends photos of what was just received, to this address."""
+    reader = context["reader"]
+    return {
+        "address": address,
+        "form": PhotoForm(staff=reader.staff, auto_id="photo_%s"),
+        "csrf_token": context.get("csrf_token"),
+    }
 
 
 @register.filter

@@ -76,7 +76,7 @@ def test_a_fresh_engine_says_what_the_first_flight_is(shop: Cast, as_person) -> 
     assert "15.2\u202fgal/h to 16.8\u202fgal/h" in text
     assert "Aboard:" in text
     assert "Land now if oil pressure is low" in text
-    assert "this kind usually takes 8 to 12 h" in text
+    assert "Engines of this kind usually take 8 to 12 h." in text
     assert "if all goes as usual" in text
 
 
