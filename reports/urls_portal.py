@@ -7,6 +7,7 @@ from reports.views import (
     corrections,
     instructor,
     log_flight,
+    offline,
     oil,
     portal,
     recording,
@@ -17,10 +18,14 @@ from reports.views import (
 )
 
 urlpatterns = [
+    path("sw.js", offline.service_worker, name="service_worker"),
+    path("portal/no-network/", offline.no_network, name="no_network"),
     path("portal/", portal.portal, name="portal"),
     path("portal/instructor/", instructor.instructor, name="instructor"),
     path("portal/aircraft/<int:aircraft_id>/", portal.portal_aircraft, name="portal_aircraft"),
     path("portal/aircraft/<int:aircraft_id>/card/", card.next_card, name="next_card"),
+    path("portal/aircraft/<int:aircraft_id>/cards/", card.kept_cards, name="kept_cards"),
+    path("portal/cards/<int:card_id>/", card.kept_card, name="kept_card"),
     path("portal/aircraft/<int:aircraft_id>/timer/", timer.flight_timer, name="flight_timer"),
     path("portal/aircraft/<int:aircraft_id>/log/", log_flight.log_flight, name="log_flight"),
     path("portal/aircraft/<int:aircraft_id>/recordings/", recordings.upload_recording, name="upload_recording"),

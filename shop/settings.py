@@ -51,6 +51,7 @@ CONTENT_SECURITY_POLICY = {
         "img-src": ["'self'", "data:", "blob:"],
         "object-src": ["'none'"],
         "base-uri": ["'none'"],
+        "worker-src": ["'self'"],
         "frame-ancestors": ["'none'"],
         "form-action": ["'self'"],
     }

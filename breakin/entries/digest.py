@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 # How and when it was sent is not content: the same flight may be typed with another unit or sent by another device.
-_NOT_CONTENT = frozenset({"client_id", "written_at", "typed", "warnings", "order"})
+_NOT_CONTENT = frozenset({"client_id", "written_at", "sent_at", "typed", "warnings", "order"})
 
 
 def content_hash(entry: Any, *, about: str) -> str:

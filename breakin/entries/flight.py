@@ -28,6 +28,7 @@ class FlightEntry:
     ended_at : when it was over; local_date : the day at its place when it began.
     typed : {dotted field: [text, unit]} as typed; absent : {dotted field: why it is empty}.
     warnings : what the sender should be asked and has not confirmed.
+    written_at, sent_at : by the clock of the device, which may be wrong; what it showed as it sent tells by how much.
     """
 
     client_id: UUID
@@ -55,6 +56,7 @@ class FlightEntry:
     typed: dict[str, list[str]] = field(default_factory=dict)
     absent: dict[str, str] = field(default_factory=dict)
     warnings: tuple[Problem, ...] = ()
+    sent_at: datetime | None = None
 
     @property
     def began_at(self) -> datetime:
@@ -104,6 +106,7 @@ def parse_flight(raw: Mapping[str, Any], *, units: str, zone: str, now: datetime
         "chips": _chips(sheet),
         "note": sheet.text("note", "Words of the pilot", 4000),
         "written_at": moment(sheet, "written_at", "Written on the device", zone),
+        "sent_at": moment(sheet, "sent_at", "Clock of the device", zone),
     }
     sheet.only("zone", "confirmed")
     sheet.refuse_if_wrong()

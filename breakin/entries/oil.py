@@ -63,6 +63,7 @@ class OilEntry:
     typed: dict[str, list[str]] = field(default_factory=dict)
     absent: dict[str, str] = field(default_factory=dict)
     warnings: tuple[Problem, ...] = ()
+    sent_at: datetime | None = None
 
     def local_date(self, at: datetime) -> date:
         return at.astimezone(ZoneInfo(self.zone)).date()
@@ -125,6 +126,7 @@ def read_oil(sheet: Sheet, *, zone: str, now: datetime, order: int) -> OilEntry:
         happened_at=at,
         zone=zone,
         written_at=moment(sheet, "written_at", "Written on the device", zone),
+        sent_at=moment(sheet, "sent_at", "Clock of the device", zone),
         meter_reading_h=sheet.quantity("meter_reading", OIL["meter_reading"]),
         order=order,
         level_qt=level,

@@ -172,7 +172,12 @@ def keep_flight(
 ) -> Flight:
     """Write a flight with its engines and blocks. `version`: root, corrects, correction_reason, withdrawn, grade."""
     grade = version.pop("grade", None) or grade_of(
-        happened_at=entry.ended_at, written_at=entry.written_at, now=now, source=source, recalled=entry.recalled
+        happened_at=entry.ended_at,
+        written_at=entry.written_at,
+        now=now,
+        source=source,
+        recalled=entry.recalled,
+        sent_at=entry.sent_at,
     )
     place = Place.objects.filter(pk=entry.place_id).first() if entry.place_id else None
     elevation = entry.field_elevation_ft
@@ -256,7 +261,8 @@ def placed_in(flight: FlightEntry, event: OilEntry) -> OilEntry:
     """An oil event of a flight, at the moment that "before" or "after" gives it."""
     when = event.when or When.AFTER.value
     at = event.happened_at or (flight.began_at if when == When.BEFORE else flight.ended_at)
-    return replace(event, when=when, happened_at=at)
+    written, sent = event.written_at or flight.written_at, event.sent_at or flight.sent_at
+    return replace(event, when=when, happened_at=at, written_at=written, sent_at=sent)
 
 
 def looks_double(flight: Flight) -> bool:

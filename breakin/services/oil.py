@@ -215,7 +215,12 @@ def keep_event(
     if entry.kind == OilEventKind.DRAIN_FILL and not is_technician(by, now):
         raise Refusal.of("kind", "Draining and filling is entered by a technician. Call the shop.", "forbidden")
     grade = version.pop("grade", None) or grade_of(
-        happened_at=at, written_at=entry.written_at, now=now, source=source, recalled=entry.recalled
+        happened_at=at,
+        written_at=entry.written_at,
+        now=now,
+        source=source,
+        recalled=entry.recalled,
+        sent_at=entry.sent_at,
     )
     return OilEvent.objects.create(
         engine=engine,

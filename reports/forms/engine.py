@@ -92,6 +92,10 @@ class EngineForm(BookForm):
         super().__init__(*args, **kwargs)
         self.section = section
         self.system = system
+        # Which engine and which card were meant when the form was made: it may be sent days later.
+        for name, thing in (("engine", section.engine), ("card", section.card)):
+            self.fields[name] = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1)
+            self.initial[name] = thing.pk if thing else None
         self._clock_and_power()
         self._heat()
         if oil:

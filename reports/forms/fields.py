@@ -115,6 +115,12 @@ class NumberField(forms.CharField):
         super().__init__(label=label, help_text=help_text, required=False, max_length=40, widget=widget, **extra)
 
 
+def add_device_clock(form: forms.Form) -> None:
+    """When it was written and when it was sent, by the clock of the device; only script can fill them in."""
+    for name in ("written_at", "sent_at"):
+        form.fields[name] = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)
+
+
 class Plain(Stepper):
     """A number with its unit and without buttons."""
 

@@ -15,7 +15,7 @@ from django.utils import timezone
 from breakin.calc.units import Kind
 from breakin.models import Chip, FlightKind
 from reports.forms.engine import MOST_BLOCKS, BlockForm, EngineForm
-from reports.forms.fields import NumberField, QuantityField, Steps
+from reports.forms.fields import NumberField, QuantityField, Steps, add_device_clock
 from reports.pilot.log_flight_page import EngineSection
 from shop.facts import CorrectionReason, Source
 from shop.forms import BookForm, CheckChips, Chips
@@ -47,6 +47,7 @@ class FlightForm(BookForm):
         self.self_flies = self_flies
         self.fields["client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
         self.fields["new_client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
+        add_device_clock(self)
         if for_others:
             self._teller(pilots)
         if len(sections) > 1:
@@ -243,6 +244,10 @@ class FlightSheet:
 
     def non_field_errors(self) -> list[str]:
         return [str(error) for _, form in self.forms() for error in form.non_field_errors()] if self.is_bound else []
+
+    def sentences(self) -> list[str]:
+        """Every problem as one sentence, with the words of its field before it."""
+        return [*self.non_field_errors(), *[f"{wrong.label}: {error}" for wrong in self for error in wrong.errors]]
 
     def __iter__(self) -> Iterator[Wrong]:
         for words, form in self.forms():

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from reports.forms.engine import add_oil_fields
-from reports.forms.fields import ChoiceChips, NumberField, Steps
+from reports.forms.fields import ChoiceChips, NumberField, Steps, add_device_clock
 from reports.forms.flight import clock_words, reason_field
 from reports.pilot.log_flight_page import EngineSection
 from shop.forms import BookForm
@@ -29,6 +29,7 @@ class OilForm(BookForm):
         self.section = section
         self.fields["client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
         self.fields["new_client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
+        add_device_clock(self)
         add_oil_fields(self, section, system)
         self.fields["poured"] = ChoiceChips(label="Poured before or after this reading?", choices=POURED)
         self.fields["when"] = ChoiceChips(label="Before or after flying?", choices=WHEN)
@@ -58,6 +59,16 @@ class OilForm(BookForm):
     @property
     def time_fields(self) -> list[forms.BoundField]:
         return [self[name] for name in ("local_date", "local_time")]
+
+    def sentences(self) -> list[str]:
+        """Every problem as one sentence, with the words of its field before it."""
+        named = [
+            f"{self.fields[name].label}: {error}"
+            for name in self.errors
+            if name in self.fields
+            for error in self.errors[name]
+        ]
+        return [*map(str, self.non_field_errors()), *named]
 
     def forms(self) -> Iterator[tuple[str, forms.Form]]:
         """Like a flight's sheet: the parts with their words."""

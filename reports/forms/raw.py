@@ -39,7 +39,7 @@ ENGINE_KEYS = {
 }
 FLIGHT_KEYS = (
     "airborne", "ground_before", "ground_after", "landings", "persons_aboard", "field_elevation", "altimeter",
-    "oat_ground", "kind", "note", "local_date", "local_time",
+    "oat_ground", "kind", "note", "local_date", "local_time", "written_at", "sent_at",
 )  # fmt: skip
 
 
@@ -146,8 +146,9 @@ def _power(raw: Raw, entry: dict[str, Any], form: EngineForm, blocks: list[Block
         if rows:
             raise Unfit(name, "You chose “as on the card” and typed blocks too. Keep one of the two.")
         entry["as_on_card"] = True
-        if card:
-            entry["card_id"] = card.pk
+        meant = form.cleaned_data.get("card") or (card.pk if card else None)
+        if meant:
+            entry["card_id"] = meant
         return
     if answer == "unknown" and rows:
         raise Unfit(name, "You typed blocks, so choose “something else”, or empty the blocks.")
@@ -205,7 +206,7 @@ def oil_raws(form: forms.Form, client_id: UUID, engine_id: int) -> list[Raw]:
             event, {path.removeprefix(own): name for path, name in gathered.paths.items() if path.startswith(own)}
         )
         event |= {"client_id": str(uuid5(client_id, f"{engine_id}:{number}")), "engine_id": engine_id}
-        for key in ("local_date", "local_time", "note"):
+        for key in ("local_date", "local_time", "note", "written_at", "sent_at"):
             _put(raw, event, key, typed.get(key), "", key)
         raw.paths["happened_at"] = "local_time"
         raws.append(raw)

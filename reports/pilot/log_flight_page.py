@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db.models import Q
@@ -71,6 +71,20 @@ def sections_of(aircraft: Aircraft, at: datetime, *, before: Flight | None = Non
     installed.sort(key=lambda row: (list(Position.values).index(row.position), row.pk))
     twin = len(installed) > 1
     return [_section(f"e{number}", row, at, twin=twin, before=before) for number, row in enumerate(installed)]
+
+
+def keyed_as(sections: Sequence[EngineSection], posted: Mapping[str, str]) -> tuple[list[EngineSection], bool]:
+    """The same engines under the keys that a form was filled in with; False when it was filled in for other engines.
+
+    posted : "e0-engine" and so on, what a form was made for. A form without script or from before may say nothing.
+    """
+    meant = {posted.get(f"{section.key}-engine", ""): section.key for section in sections}
+    if not any(meant):
+        return list(sections), True
+    if set(meant) != {str(section.engine.pk) for section in sections}:
+        return list(sections), False
+    keyed = [replace(section, key=meant[str(section.engine.pk)]) for section in sections]
+    return keyed, f"e{len(sections)}-engine" not in posted
 
 
 def section_at(engine: Engine, at: datetime) -> EngineSection | None:

@@ -6,10 +6,12 @@ import uuid
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -17,18 +19,30 @@ from breakin.entries import parse_flight
 from breakin.models import Flight
 from breakin.services import flights
 from engines.models import Aircraft
+from reports import outbox
 from reports.forms.doubts import Doubt, confirmed_paths, flight_doubts
 from reports.forms.flight import FlightSheet, fresh
 from reports.forms.raw import Raw, Unfit, flight_raw, put_problems
 from reports.forms.typed import typed_texts
+from reports.outbox import for_outbox
 from reports.pilot.aircraft_page import with_cards
-from reports.pilot.log_flight_page import is_assigned, pilots_of, sections_of
+from reports.pilot.log_flight_page import EngineSection, is_assigned, keyed_as, pilots_of, sections_of
 from reports.pilot.received_page import received_page
 from reports.reader import Reader, for_reader
 from shop import access
 from shop.errors import ConflictingResend, Refusal
 from shop.facts import Source
 from shop.models import Person
+
+DOUBLE = (
+    "Another entry covers the same time. Both are kept as a possible duplicate; the shop sorts it out, and nothing is "
+    "counted twice."
+)
+NO_ENGINE = "No engine is on record in this aircraft. The shop enters the installation first; then it can be sent."
+OTHER_ENGINES = (
+    "This form was made for an engine that was not in the aircraft when the flight ended. Then there was: {engines}. "
+    "Check the date, and what you typed for each engine, and send it again."
+)
 
 
 @dataclass
@@ -41,6 +55,7 @@ class Attempt:
 
 
 @for_reader
+@for_outbox
 @require_http_methods(["GET", "HEAD", "POST"])
 def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpResponse:
     aircraft = get_object_or_404(
@@ -48,7 +63,7 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
     )
     access.require(reader.user, "log_flight", aircraft)
     now = timezone.now()
-    sections = with_cards(sections_of(aircraft, now), reader, now)
+    sections, same_engines = keyed_as(with_cards(_sections(request, aircraft, reader, now), reader, now), request.POST)
     pilots = pilots_of(aircraft, now)
     outside = reader.person is None or reader.person not in pilots
     options: dict[str, Any] = {
@@ -65,11 +80,13 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
     else:
         attempt = Attempt(FlightSheet(request.POST, **options))
         if "add_block" not in request.POST and sections:
-            flight = _send(request, reader, aircraft, attempt, options["pilots"], now)
-            if flight is not None:
+            logged = _send(request, reader, aircraft, attempt, options["pilots"], now, same_engines)
+            if logged is not None:
                 request.session.pop(_session_key(aircraft), None)
-                return redirect("flight_received", flight_id=flight.pk)
+                return _received(request, logged)
     refused = bool(request.method == "POST" and attempt.sheet.errors)
+    if outbox.is_sent_by_itself(request):
+        return outbox.asks(attempt.sheet.sentences() or [NO_ENGINE])
     return render(
         request,
         "reports/portal/log_flight.html",
@@ -89,11 +106,20 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
 
 
 def _send(
-    request: HttpRequest, reader: Reader, aircraft: Aircraft, attempt: Attempt, pilots: list[Person], now: datetime
-) -> Flight | None:
+    request: HttpRequest,
+    reader: Reader,
+    aircraft: Aircraft,
+    attempt: Attempt,
+    pilots: list[Person],
+    now: datetime,
+    same_engines: bool,
+) -> flights.LoggedFlight | None:
     """Log what the sheet holds; None when something has to be mended, which then stands in the sheet."""
     sheet = attempt.sheet
     if not sheet.is_valid() or reader.person is None:
+        return None
+    if not same_engines:
+        sheet.add_error("", OTHER_ENGINES.format(engines=", ".join(str(part.engine) for part in sheet.sections)))
         return None
     as_new = "as_new" in request.POST
     typed = sheet.flight.cleaned_data
@@ -106,32 +132,57 @@ def _send(
         return None
     try:
         entry = parse_flight(_confirmed(raw, request, sheet), units=reader.units, zone=reader.zone, now=now)
+        # Sent once more, since the answer was lost on its way: what is unusual today was not so when it came first.
+        before = flights.resent(aircraft, entry)
+    except ConflictingResend:
+        return _conflict(attempt, reader, client_id)
     except Refusal as refusal:
         put_problems(sheet, raw, refusal)
         return None
+    if before is not None:
+        return before
     if _ask(request, sheet, raw, entry.warnings, attempt, reader):
         return None
     source = typed.get("source") or (Source.SHOP if reader.staff else Source.PORTAL)
     # Only who may be told of a flight logs for somebody; a member of a club just says who flew.
     other = pilot if "source" in sheet.flight.fields and pilot is not None and pilot != reader.person else None
     try:
-        logged = flights.log_flight(
+        return flights.log_flight(
             by=reader.person, aircraft=aircraft, entry=entry, now=now, source=source, on_behalf_of=other
         )
     except ConflictingResend:
-        attempt.already = _already(reader, client_id)
-        sheet.add_error("", "This form was sent before, with other content. Choose below what is meant.")
-        return None
+        return _conflict(attempt, reader, client_id)
     except Refusal as refusal:
         put_problems(sheet, raw, refusal)
         return None
-    if logged.possible_duplicate:
-        messages.warning(
-            request,
-            "Another entry covers the same time. Both are kept as a possible duplicate; the shop sorts it out, and "
-            "nothing is counted twice.",
-        )
-    return logged.flight
+
+
+def _conflict(attempt: Attempt, reader: Reader, client_id: uuid.UUID) -> None:
+    attempt.already = access.visible_to(reader.user, Flight.objects.filter(client_id=client_id)).first()
+    attempt.sheet.add_error("", "This form was sent before, with other content. Choose below what is meant.")
+
+
+def _received(request: HttpRequest, logged: flights.LoggedFlight) -> HttpResponse:
+    """To the page of what it means; a phone that sent it by itself is told in words."""
+    flight = logged.flight
+    double = [DOUBLE] if logged.possible_duplicate else []
+    if outbox.is_sent_by_itself(request):
+        clock = outbox.clock_words(flight.typed, flight.received_at)
+        page = reverse("flight_received", args=[flight.pk])
+        return outbox.received(flight.received_at, page, [*double, *([clock] if clock else [])])
+    for said in double:
+        messages.warning(request, said)
+    return redirect("flight_received", flight_id=flight.pk)
+
+
+def _sections(request: HttpRequest, aircraft: Aircraft, reader: Reader, now: datetime) -> list[EngineSection]:
+    """The engines as they sat when the flight ended: a form may come days later, after another engine went in."""
+    try:
+        local = f"{request.POST['local_date']} {request.POST['local_time'].zfill(5)}"
+        ended = datetime.fromisoformat(local).replace(tzinfo=ZoneInfo(reader.zone))
+    except (KeyError, ValueError):
+        ended = now
+    return (sections_of(aircraft, ended) if ended < now else []) or sections_of(aircraft, now)
 
 
 def _pilot(sheet: FlightSheet, pilots: list[Person]) -> Person | None:
@@ -163,10 +214,6 @@ def _ask(
 
 def _warned(raw: Raw, warnings: object) -> list[tuple[str, str]]:
     return [(raw.field_of(problem.field), problem.message) for problem in (warnings or ())]  # type: ignore[attr-defined]
-
-
-def _already(reader: Reader, client_id: uuid.UUID) -> Flight | None:
-    return access.visible_to(reader.user, Flight.objects.filter(client_id=client_id)).first()
 
 
 def _session_key(aircraft: Aircraft) -> str:

@@ -54,6 +54,15 @@ function tell(form, text, undo) {
   line.hidden = false;
 }
 
+// The outbox has it now, or gives it back to be changed.
+export const forgetDraft = (name) => store("removeItem", keyOf(name));
+
+export function keepAsDraft(name, fields, at) {
+  const values = {};
+  for (const [field, value] of fields) (values[field] ??= []).push(value);
+  store("setItem", keyOf(name), JSON.stringify({ at: Date.parse(at), values }));
+}
+
 function keep(form) {
   const key = keyOf(form.dataset.draft);
   let waiting = 0;
@@ -76,6 +85,7 @@ function keep(form) {
   const draft = JSON.parse(store("getItem", key) ?? "null");
   if (!draft) return;
   fill(form, draft.values);
+  form.dataset.drafted = "";
   tell(form, `Not sent yet: what you typed until ${clock(draft.at)} was kept on this phone and is filled in again.`, () => {
     cleared = true;
     clearTimeout(waiting);
