@@ -132,6 +132,7 @@ class Person(models.Model):
     units = models.CharField(max_length=5, choices=Units.choices, default=Units.US)
     quiet_from = models.TimeField(default="21:00", help_text="no messages from this local time on, Stops excepted")
     quiet_until = models.TimeField(default="07:00")
+    toured_at = models.DateTimeField(null=True, blank=True, help_text="when the tour before flight one was read or left")
 
     class Meta:
         ordering = ["name", "id"]

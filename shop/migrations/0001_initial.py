@@ -167,6 +167,14 @@ class Migration(migrations.Migration):
                 ),
                 ("quiet_until", models.TimeField(default="07:00")),
                 (
+                    "toured_at",
+                    models.DateTimeField(
+                        blank=True,
+                        help_text="when the tour before flight one was read or left",
+                        null=True,
+                    ),
+                ),
+                (
                     "user",
                     models.OneToOneField(
                         blank=True,
