@@ -131,8 +131,9 @@ def _not_found(row: Finding, now: datetime) -> bool:
         if row.text.startswith(CORRECTED):
             return False
         row.text = f"{CORRECTED} {row.text}"
-        if "text" in row.said:
-            row.said = {**row.said, **kept(text=sentences(CORRECTED, Said.from_dict(row.said["text"])))}
+        message = row.said.get("text")
+        if message:
+            row.said = {**row.said, **kept(text=sentences(CORRECTED, Said.from_dict(message)))}
         return True
     row.state, row.closed_at = FindingState.GONE, now
     return True

@@ -122,11 +122,11 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
     -------
     Judgement
     """
-    picture, said = answers(record, now)
+    picture, told = answers(record, now)
     findings = tuple(
-        FoundHit(RULES[name], hit, decided(record, RULES[name], hit)) for name, one in said.items() for hit in one.hits
+        FoundHit(RULES[name], hit, decided(record, RULES[name], hit)) for name, one in told.items() for hit in one.hits
     )
-    due = tuple(AskedItem(RULES[name], _waived(record, name, item)) for name, one in said.items() for item in one.asked)
+    due = tuple(AskedItem(RULES[name], _waived(record, name, item)) for name, one in told.items() for item in one.asked)
     stops = _stops(record, findings)
     review = review_of(picture, _open_words(findings), bool(stops))
     phase = phase_of(picture, review)
@@ -136,13 +136,13 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         stops=stops,
         calls=tuple(one.hit.text for one in findings if one.hit.severity == 3 and one.unanswered),
         due=tuple(item.asked for item in due if item.open),
-        slow=said["O11"].word == "not met",
+        slow=told["O11"].word == "not met",
     )
     lane, reasons = lane_of(standing)
     to_look_at = any(one.unanswered for one in findings if one.rule.id.startswith(AFTER_CLOSING))
     live = record.state == "open" or any(item.open for item in due) or bool(stops) or to_look_at
     changes = [moment for item in due if item.open for moment in item.asked.changes_at]
-    changes += [moment for one in said.values() for moment in one.changes_at]
+    changes += [moment for one in told.values() for moment in one.changes_at]
     ahead = next_stage(picture, phase)
     return Judgement(
         phase=phase,
@@ -157,7 +157,7 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         next_change_at=min((moment for moment in changes if moment > now), default=None),
         data_until=record.data_until,
         rules_version=RULES_VERSION,
-        detail=detail_of(picture, said, review, ahead),
+        detail=detail_of(picture, told, review, ahead),
         board={**_board(picture, findings, due, stops, lane), "asks": live and _asks(due, lane)},
         review=review,
         windows=tuple(one for one in picture.oil.sliding if one.assessable),

@@ -10,6 +10,7 @@ from breakin.calc.credit import (
     FIRST_TWO_H,
     FULL_HOUR_MIN,
     SETTING_CHANGE_PCT,
+    VERDICT_WORDS,
     Credit,
     FlightPower,
     StageName,
@@ -19,6 +20,7 @@ from breakin.calc.credit import (
 )
 from breakin.calc.errors import OutOfRange
 from breakin.calc.flown import Piece, group, mark_short_runs, pieces_of
+from breakin.calc.said import said
 from breakin.calc.verdict import alternatives, verdict_of
 
 Tallies = dict[StageName, Tally]
@@ -250,5 +252,9 @@ def _what_decides(
         tallies = _walk(tried, bands, caps, flown_h)
         flipped, _ = verdict_of(tallies["hour_1"].freeze("hour_1"), tallies["hour_2"].freeze("hour_2"))
         if flipped != verdict:
-            return f"Undecided: {words}; on the other side of it the verdict would read {flipped}."
+            return said(
+                "Undecided: {words}; on the other side of it the verdict would read {verdict}.",
+                words=words,
+                verdict=VERDICT_WORDS[flipped],
+            )
     return None

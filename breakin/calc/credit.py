@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from breakin.calc.errors import BadQuantity, OutOfRange
+from breakin.calc.said import Said, said
 
 HOUR_1_NEEDED_MIN = 55.0
 HOUR_2_NEEDED_MIN = 25.0
@@ -26,6 +27,14 @@ FIRST_TWO_H = 2.0
 Source = Literal["stated", "typed", "recording"]
 StageName = Literal["hour_1", "hour_2", "later"]
 Verdict = Literal["met (stated)", "met (measured)", "partly", "missed", "not achievable", "not known"]
+VERDICT_WORDS: Mapping[Verdict, Said] = {
+    "met (stated)": said("met (stated)"),
+    "met (measured)": said("met (measured)"),
+    "partly": said("partly"),
+    "missed": said("missed"),
+    "not achievable": said("not achievable"),
+    "not known": said("not known"),
+}
 
 
 @dataclass(frozen=True)

@@ -10,11 +10,21 @@ from collections.abc import Mapping
 
 from breakin.calc.atmosphere import density_ratio, standard_temperature_degf
 from breakin.calc.power import corrected_fuel_flow_gph
+from breakin.calc.said import Said, said
 
 MATERIALS = ("none", "fuzz", "non_metal", "flake", "sliver", "chunk")
 METAL = ("fuzz", "flake", "sliver", "chunk")
 COUNTS = ("none", "few", "some", "many")
 """Pieces: 0, 1 to 5, 6 to 15, more than 15."""
+COUNT_WORDS = {"none": said("none"), "few": said("few"), "some": said("some"), "many": said("many")}
+PIECES = {
+    "none": said("pieces"),
+    "fuzz": said("pieces of fuzz"),
+    "non_metal": said("pieces that are no metal"),
+    "flake": said("flakes"),
+    "sliver": said("slivers"),
+    "chunk": said("chunks"),
+}
 AMOUNTS = ("none", "trace", "quarter", "half", "more")
 """Metal in all, as parts of a teaspoon."""
 LONG_SLIVER_MM = 2.0
@@ -74,16 +84,27 @@ def grew(before: Mapping[str, object], now: Mapping[str, object]) -> str:
         return ""
     amounts = [AMOUNTS.index(str(one["amount"])) for one in (before, now) if one.get("amount") in AMOUNTS]
     if len(amounts) == 2 and amounts[1] > max(amounts[0], AMOUNTS.index("trace")):
-        return f"metal in all grew from {_amount(amounts[0])} to {_amount(amounts[1])}"
+        return said("metal in all grew from {before} to {now}", before=_amount(amounts[0]), now=_amount(amounts[1]))
     same = before.get("material") == now.get("material") and now.get("material") != "fuzz"
     counts = [COUNTS.index(str(one["count"])) for one in (before, now) if one.get("count") in COUNTS]
     if same and len(counts) == 2 and counts[1] > counts[0]:
-        return f"{now['material']}s grew from {COUNTS[counts[0]]} to {COUNTS[counts[1]]}"
+        return said(
+            "{pieces} grew from {before} to {now}",
+            pieces=PIECES[str(now["material"])],
+            before=COUNT_WORDS[COUNTS[counts[0]]],
+            now=COUNT_WORDS[COUNTS[counts[1]]],
+        )
     return ""
 
 
-def _amount(place: int) -> str:
-    return ("none", "a trace", "a quarter teaspoon", "half a teaspoon", "more than half a teaspoon")[place]
+def _amount(place: int) -> Said:
+    return (
+        said("none"),
+        said("a trace"),
+        said("a quarter teaspoon"),
+        said("half a teaspoon"),
+        said("more than half a teaspoon"),
+    )[place]
 
 
 def risen(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from breakin.calc.errors import OutOfRange
+from breakin.calc.said import fixed, inhg, said
 
 # A hand-flown pair cannot be set closer than this. The project's own choice.
 EVEN_MAP_INHG = 0.5
@@ -175,18 +176,31 @@ def _gathered(pairs: Sequence[tuple[float, SplitBlock, SplitBlock]]) -> _Gathere
 
 def _judged(found: _Gathered) -> SplitResult:
     if not found.compared:
-        return SplitResult("not observed", None, 0.0, 0.0, ("No minute has readings of both engines.",))
+        return SplitResult("not observed", None, 0.0, 0.0, (said("No minute has readings of both engines."),))
     worst, reasons = found.worst, []
     if worst is not None and abs(worst) > EVEN_PCT:
-        higher = "left" if worst > 0 else "right"
-        how = "On average in cruise" if found.mean else "Up to"
-        reasons.append(f"{how} {abs(worst):.0f} % of rated power apart, {higher} engine higher.")
+        apart = fixed(abs(worst), 0)
+        if found.mean and worst > 0:
+            words = said("On average in cruise {apart} % of rated power apart, left engine higher.", apart=apart)
+        elif found.mean:
+            words = said("On average in cruise {apart} % of rated power apart, right engine higher.", apart=apart)
+        elif worst > 0:
+            words = said("Up to {apart} % of rated power apart, left engine higher.", apart=apart)
+        else:
+            words = said("Up to {apart} % of rated power apart, right engine higher.", apart=apart)
+        reasons.append(words)
     if found.map_worst > EVEN_MAP_INHG:
-        reasons.append(f"Manifold pressure up to {found.map_worst:.1f} inHg apart.")
+        reasons.append(said("Manifold pressure up to {apart} apart.", apart=inhg(found.map_worst)))
     if found.rpm_worst > EVEN_RPM:
-        reasons.append(f"Engine speed up to {found.rpm_worst:.0f} rpm apart.")
+        reasons.append(said("Engine speed up to {apart} rpm apart.", apart=fixed(found.rpm_worst, 0)))
     long = found.over > CALL_AFTER_MIN
     if long:
-        reasons.append(f"More than {CALL_PCT:.0f} % apart for {found.over:.0f} min. Both are to run at even power.")
+        reasons.append(
+            said(
+                "More than {line} % apart for {minutes} min. Both are to run at even power.",
+                line=fixed(CALL_PCT, 0),
+                minutes=fixed(found.over, 0),
+            )
+        )
     code: Literal["even", "note", "call"] = "call" if long else "note" if reasons else "even"
     return SplitResult(code, worst, found.over, found.compared, tuple(reasons))

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from breakin.calc.bands import Bands, Label, classify
 from breakin.calc.credit import HOUR_1_NEEDED_MIN, HOUR_2_CHANGES, HOUR_2_NEEDED_MIN, StageCredit, Verdict
 from breakin.calc.flown import Piece, group
+from breakin.calc.said import fixed, number, said
 
 _JUST = 0.01  # how far beyond an edge the other side of it begins [%]
 
@@ -20,28 +21,50 @@ def verdict_of(hour_1: StageCredit, hour_2: StageCredit) -> tuple[Verdict, list[
     -------
     the verdict, and the sentences behind it.
     """
-    reasons = [
-        f"Hour 1: {hour_1.target_75.central:.0f} min at 75 % of {HOUR_1_NEEDED_MIN:.0f} asked for "
-        f"({hour_1.target_75.least:.0f} to {hour_1.target_75.most:.0f}), {hour_1.changes} changes of setting.",
-        f"Hour 2: {hour_2.target_75.central:.0f} min at 75 % and {hour_2.target_65.central:.0f} min at 65 % of "
-        f"{HOUR_2_NEEDED_MIN:.0f} asked for at each, {hour_2.changes} changes of {HOUR_2_CHANGES} asked for.",
+    reasons: list[str] = [
+        said(
+            "Hour 1: {minutes} min at 75 % of {needed} asked for ({least} to {most}), {changes} changes of setting.",
+            minutes=fixed(hour_1.target_75.central, 0),
+            needed=fixed(HOUR_1_NEEDED_MIN, 0),
+            least=fixed(hour_1.target_75.least, 0),
+            most=fixed(hour_1.target_75.most, 0),
+            changes=fixed(hour_1.changes, 0),
+        ),
+        said(
+            "Hour 2: {upper} min at 75 % and {lower} min at 65 % of {needed} asked for at each, {changes} changes of "
+            "{wanted} asked for.",
+            upper=fixed(hour_2.target_75.central, 0),
+            lower=fixed(hour_2.target_65.central, 0),
+            needed=fixed(HOUR_2_NEEDED_MIN, 0),
+            changes=fixed(hour_2.changes, 0),
+            wanted=fixed(HOUR_2_CHANGES, 0),
+        ),
     ]
     too_high = hour_1.too_high_min + hour_2.too_high_min
     if too_high >= 0.5:
-        reasons.append(f"{too_high:.0f} min at 75 % above the plan's altitude for cooling are not credited.")
+        reasons.append(
+            said(
+                "{minutes} min at 75 % above the plan's altitude for cooling are not credited.",
+                minutes=fixed(too_high, 0),
+            )
+        )
     if hour_1.met and hour_2.met:
         return ("met (measured)" if _measured(hour_1, hour_2) else "met (stated)"), reasons
     if hour_1.ended is None or hour_2.ended is None:
-        return "not known", [*reasons, "The first two hours are not over yet."]
+        return "not known", [*reasons, said("The first two hours are not over yet.")]
     airborne = hour_1.airborne_min + hour_2.airborne_min
     unknown = hour_1.unknown_min + hour_2.unknown_min
     if unknown >= airborne / 2:
-        return "not known", [*reasons, f"Power is not known for {unknown:.0f} of {airborne:.0f} min."]
+        why = said(
+            "Power is not known for {unknown} of {minutes} min.", unknown=fixed(unknown, 0), minutes=fixed(airborne, 0)
+        )
+        return "not known", [*reasons, why]
     short_1 = 0.0 if hour_1.met else max(0.0, HOUR_1_NEEDED_MIN - hour_1.target_75.central)
     short_2 = 0.0 if hour_2.met else max(0.0, HOUR_2_NEEDED_MIN - hour_2.target_75.central)
     out_of_reach = hour_1.unachievable_min + hour_2.unachievable_min
     if out_of_reach > 0 and out_of_reach >= short_1 + short_2:
-        return "not achievable", [*reasons, f"75 % could not be had in {out_of_reach:.0f} min flown."]
+        why = said("75 % could not be had in {minutes} min flown.", minutes=fixed(out_of_reach, 0))
+        return "not achievable", [*reasons, why]
     earned = min(hour_1.target_75.central, HOUR_1_NEEDED_MIN)
     earned += min(hour_2.target_75.central, HOUR_2_NEEDED_MIN) + min(hour_2.target_65.central, HOUR_2_NEEDED_MIN)
     half = earned >= (HOUR_1_NEEDED_MIN + 2 * HOUR_2_NEEDED_MIN) / 2
@@ -76,13 +99,31 @@ def alternatives(pieces: Sequence[Piece], bands: Bands, until_h: float) -> Itera
             if abs(pct - edge) > sigma:
                 continue
             other, below = _other_side(pct, edge, piece.label, bands)
-            words = f"one setting of {pct:.1f} ± {sigma:.1f} % lies within its doubt of the band edge {edge:g} %"
+            words = said(
+                "one setting of {pct} ± {sigma} % lies within its doubt of the band edge {edge} %",
+                pct=fixed(pct),
+                sigma=fixed(sigma),
+                edge=number(edge),
+            )
             yield {place: other}, words
             if piece.block.source == "recording":
                 (less if below else more)[place] = other
-    for labels, way in ((less, "less"), (more, "more")):
-        if len(labels) > 1:
-            yield labels, f"{len(labels)} recorded settings lie within their doubt of a band edge, all a little {way}"
+    if len(less) > 1:
+        yield (
+            less,
+            said(
+                "{settings} recorded settings lie within their doubt of a band edge, all a little less",
+                settings=fixed(len(less), 0),
+            ),
+        )
+    if len(more) > 1:
+        yield (
+            more,
+            said(
+                "{settings} recorded settings lie within their doubt of a band edge, all a little more",
+                settings=fixed(len(more), 0),
+            ),
+        )
 
 
 def _other_side(pct: float, edge: float, label: Label | None, bands: Bands) -> tuple[Label, bool]:

@@ -5,25 +5,34 @@ Common practice in the trade, no published source, except where the sentence poi
 
 from __future__ import annotations
 
+from breakin.calc.said import said, sentences
 from breakin.models import DueItem, Finding, Notice, NoticeLevel, Severity
 from breakin.notices.people import Seat
+from breakin.saying import say
 from engines.models import Build
 from shop.models import Person, Shop
 
 PILOT_STEPS = {
-    "oil_reading": "Read the dipstick on level ground, 10 to 30 minutes after shutdown, wiped and read twice. Send the "
-    "level as it is; an estimate marked as one is better than none.",
-    "oil_filter": "Agree on a day with the shop before the hours run out. Tell the shop if a long trip is planned.",
-    "flight": "Fly the next flight as its card says, or send the log if it was flown. If the aircraft cannot fly, ask "
-    "the shop about preserving the engine. Running it on the ground is no substitute.",
-    "leak": "Have the cowls off and the engine looked over before the next flight; agree on it with the shop.",
-    "follow_up": "Agree on a day with the shop for this follow-up.",
-    "look_metal": "Agree with the shop on a day for the look, soon, and before long trips.",
-    "look_rings": "Agree with the shop on a day for the look, soon, and before long trips.",
-    "borescope": "Agree on a day with the shop for the look into the bores.",
-    "answer": "Answer the shop's question with a log entry, or phone.",
+    "oil_reading": said(
+        "Read the dipstick on level ground, 10 to 30 minutes after shutdown, wiped and read twice. Send the "
+        "level as it is; an estimate marked as one is better than none."
+    ),
+    "oil_filter": said(
+        "Agree on a day with the shop before the hours run out. Tell the shop if a long trip is planned."
+    ),
+    "flight": said(
+        "Fly the next flight as its card says, or send the log if it was flown. If the aircraft cannot fly, ask "
+        "the shop about preserving the engine. Running it on the ground is no substitute."
+    ),
+    "leak": said("Have the cowls off and the engine looked over before the next flight; agree on it with the shop."),
+    "follow_up": said("Agree on a day with the shop for this follow-up."),
+    "look_metal": said("Agree with the shop on a day for the look, soon, and before long trips."),
+    "look_rings": said("Agree with the shop on a day for the look, soon, and before long trips."),
+    "borescope": said("Agree on a day with the shop for the look into the bores."),
+    "answer": said("Answer the shop's question with a log entry, or phone."),
 }
-PILOT_STEP = "Ask the shop what is needed, or answer with a log entry."
+TELL_ALL = said("Tell everybody who might fly this aircraft.")
+PILOT_STEP = said("Ask the shop what is needed, or answer with a log entry.")
 
 STAFF_STEPS = {
     "oil_reading": "Get the reading from the pilot, or take it at the aircraft, and enter it.",
@@ -51,7 +60,7 @@ def next_step(
         late = notice.level == NoticeLevel.MANAGER
         return (UNANSWERED if late else "") + _of_finding(subject, customer, contacts, shop)
     if customer:
-        return PILOT_STEPS.get(subject.kind, PILOT_STEP)
+        return say(PILOT_STEPS.get(subject.kind, PILOT_STEP))
     step = STAFF_STEPS.get(subject.kind, STAFF_STEP)
     if notice.level in (NoticeLevel.CALL, NoticeLevel.MANAGER):
         return f"{_phone(contacts)} {step}"
@@ -61,14 +70,14 @@ def next_step(
 def _of_finding(finding: Finding, customer: bool, contacts: tuple[Person, ...], shop: Shop | None) -> str:
     if finding.severity == Severity.STOP:
         if customer:
-            ask = f"Phone the shop: {shop.phone}." if shop and shop.phone else "Phone the shop."
-            return f"{ask} Tell everybody who might fly this aircraft."
+            ask = said("Phone the shop: {phone}.", phone=shop.phone) if shop and shop.phone else said("Phone the shop.")
+            return say(sentences(ask, TELL_ALL))
         return (
             "A technician looks at the engine, and clears the Stop on the engine page with cause and action. "
             f"{_phone(contacts)}"
         )
     if customer:
-        return "The shop will phone. Speak with it before the next flight."
+        return say(said("The shop will phone. Speak with it before the next flight."))
     return f"{_phone(contacts)} Acknowledge it on the engine page once somebody has."
 
 
@@ -87,7 +96,7 @@ def door(
         return "engine", (build.engine_id,), "Open the engine page"
     kind = subject.kind if isinstance(subject, DueItem) else ""
     if kind == "oil_reading":
-        return "oil_reading", (build.engine_id,), "Send the oil reading"
+        return "oil_reading", (build.engine_id,), say(said("Send the oil reading"))
     if kind in ("flight", "answer") and seat is not None:
-        return "log_flight", (seat.aircraft.pk,), "Log a flight"
-    return "portal", (), "Open your engines"
+        return "log_flight", (seat.aircraft.pk,), say(said("Log a flight"))
+    return "portal", (), say(said("Open your engines"))

@@ -1,4 +1,7 @@
-"""What a mail says: to one person, about one aircraft, in his units and his zone."""
+"""What a mail says: to one person, about one aircraft, in his units and his zone.
+
+Pilots get it in their language. The shop's side is written in English, and so are the mails to its people.
+"""
 
 from __future__ import annotations
 
@@ -8,17 +11,29 @@ from datetime import datetime
 
 from django.conf import settings
 from django.urls import NoReverseMatch, reverse
+from django.utils import translation
+from django.utils.translation import gettext as _
 
+from breakin.calc.said import Said, fixed, said
 from breakin.calc.units import Kind, show
 from breakin.models import Assessment, DueItem, Finding, Message, Notice, NoticeLevel, Phase
 from breakin.notices import steps
 from breakin.notices.claiming import is_stop
 from breakin.notices.people import Concerned, concerned
+from breakin.saying import field_for, read, say
 from engines.models import Build
 from shop import mail
 from shop.models import Person, Shop
 from shop.templatetags.words import localwhen
+from shop.written import day, digits
 
+LEVELS = {
+    NoticeLevel.NUDGE: said("Nudge"),
+    NoticeLevel.CHASE: said("Chase"),
+    NoticeLevel.CALL: said("Call"),
+    NoticeLevel.MANAGER: said("Manager"),
+    NoticeLevel.STOP: said("Stop"),
+}
 ORDER = {level: place for place, level in enumerate(NoticeLevel)}
 
 
@@ -40,8 +55,16 @@ class Matter:
 
 def compose(message: Message, notices: list[Notice], now: datetime) -> mail.Words:
     """The words of one message from its notices (all to one person, about one aircraft or one Stop)."""
-    person, shop = message.recipient, Shop.objects.first()
+    person = message.recipient
     around = concerned({notice.build for notice in notices}, now)
+    language = settings.LANGUAGE_CODE if around.staff.includes(person.pk) else person.language
+    with translation.override(language):
+        return _composed(person, notices, around, language)
+
+
+def _composed(person: Person, notices: list[Notice], around: Concerned, language: str) -> mail.Words:
+    """The words in the active language."""
+    shop = Shop.objects.first()
     matters = [_matter(notice, person, around, shop) for notice in _once_each(notices)]
     name = _name(notices[0], around)
     stop = is_stop(notices[0])
@@ -54,9 +77,9 @@ def compose(message: Message, notices: list[Notice], now: datetime) -> mail.Word
         "why": _why(person, name, around, notices[0].build),
         "shop_name": shop.name if shop else "",
         "shop_phone": shop.phone if shop else "",
-        "language": person.language,
+        "language": language,
     }
-    return mail.render(f"breakin/mail/{'stop' if stop else 'reminder'}", context, zone=person.zone)
+    return mail.render(f"breakin/mail/{'stop' if stop else 'reminder'}", context, zone=person.zone, language=language)
 
 
 def _once_each(notices: Iterable[Notice]) -> list[Notice]:
@@ -73,12 +96,13 @@ def _matter(notice: Notice, person: Person, around: Concerned, shop: Shop | None
     crew = around.crew(notice.build)
     customer = crew.flies(person.pk) and not around.staff.includes(person.pk)
     name, args, action = steps.door(subject, customer, notice.build, around.seat(notice.build))
+    phoned = ":for-" in notice.key  # whom to phone is for the shop
     return Matter(
-        word="Stop" if is_stop(notice) else notice.get_level_display().capitalize(),
+        word=say(LEVELS[NoticeLevel.STOP if is_stop(notice) else NoticeLevel(notice.level)]),
         engine=_engine(notice.build, around),
-        headline=notice.headline,
+        headline=notice.headline if phoned else read(notice.headline, subject.said.get("title"), person.units),
         # Whom to phone is said as it was planned; the rest as it stands now, which may have moved since.
-        text=notice.text if ":for-" in notice.key else subject.text,
+        text=notice.text if phoned else field_for(subject, "text", person.units),
         source=subject.source if isinstance(subject, Finding) else "",
         happened_at=subject.happened_at if isinstance(subject, Finding) else None,
         facts=_facts(notice.build, subject if isinstance(subject, DueItem) else None, person),
@@ -99,33 +123,39 @@ def _facts(build: Build, due: DueItem | None, person: Person) -> tuple[tuple[str
     rows: list[tuple[str, str]] = []
     assessment = _assessment(build)
     if assessment is not None:
-        rows.append(("Run since this build", show(assessment.hours, Kind.HOURS, person.units)))
+        rows.append((_("Run since this build"), _quantity(assessment.hours, Kind.HOURS, person)))
         if assessment.oil_level_qt is not None:
-            rows.append(("Last oil level", show(assessment.oil_level_qt, Kind.VOLUME, person.units)))
+            rows.append((_("Last oil level"), _quantity(assessment.oil_level_qt, Kind.VOLUME, person)))
     if due is not None and due.due_h is not None:
-        rows.append(("Due at", show(due.due_h, Kind.HOURS, person.units)))
+        rows.append((_("Due at"), _quantity(due.due_h, Kind.HOURS, person)))
     if due is not None and due.due_at is not None:
-        since = "Asked for since" if due.state in ("due", "late") else "Due"
-        rows.append((since if due.due_h is None else "Or on", localwhen(due.due_at, person.zone)))
+        since = _("Asked for since") if due.state in ("due", "late") else _("Due")
+        rows.append((since if due.due_h is None else _("Or on"), localwhen(due.due_at, person.zone)))
     if due is not None and due.forecast_on is not None:
-        rows.append(("Likely reached", f"{due.forecast_on.day} {due.forecast_on:%b %Y}"))
+        rows.append((_("Likely reached"), day(due.forecast_on)))
     return tuple(rows)
+
+
+def _quantity(value: float, kind: Kind, person: Person) -> str:
+    return digits(show(value, kind, person.units))
 
 
 def _criteria(notices: list[Notice], around: Concerned) -> list[tuple[str, str]]:
     """(engine, sentence) for each engine that the mail is about."""
     builds = {notice.build_id: notice.build for notice in notices}
-    return [(_engine(build, around), criteria(_assessment(build))) for build in builds.values()]
+    return [(_engine(build, around), say(criteria(_assessment(build)))) for build in builds.values()]
 
 
-def criteria(assessment: Assessment | None) -> str:
+def criteria(assessment: Assessment | None) -> Said:
     """Whether the criteria of the break-in are met, in the only three words this software has for it."""
     review = (assessment.detail or {}).get("review") if assessment else None
     silent = assessment is None or assessment.phase in (Phase.LOG_ONLY, Phase.PRESERVED, Phase.AWAITING)
     if silent or not review:
-        return "break-in criteria not known"
+        return said("break-in criteria not known")
     lacking = len(review.get("lacking", ()))
-    return f"break-in criteria not met, {lacking} open" if lacking else "break-in criteria met"
+    if not lacking:
+        return said("break-in criteria met")
+    return said("break-in criteria not met, {lacking} open", lacking=fixed(lacking, 0))
 
 
 def _assessment(build: Build) -> Assessment | None:
@@ -134,29 +164,37 @@ def _assessment(build: Build) -> Assessment | None:
 
 def _engine(build: Build, around: Concerned) -> str:
     seat = around.seat(build)
-    side = seat.position.upper() if seat and seat.position in ("left", "right") else ""
-    return f"{side} engine, {build.engine}" if side else str(build.engine)
+    if seat is None or seat.position not in ("left", "right"):
+        return str(build.engine)
+    left = seat.position == "left"
+    return say(
+        said("LEFT engine, {engine}", engine=str(build.engine))
+        if left
+        else said("RIGHT engine, {engine}", engine=str(build.engine))
+    )
 
 
 def _name(notice: Notice, around: Concerned) -> str:
     seat = around.seat(notice.build)
-    return seat.aircraft.registration if seat else f"engine {notice.build.engine.serial}"
+    return seat.aircraft.registration if seat else say(said("engine {serial}", serial=notice.build.engine.serial))
 
 
 def _subject(name: str, matters: list[Matter], stop: bool) -> str:
     first = matters[0].headline
     if stop:
-        return f"STOP {name}: {first}"
+        return say(said("STOP {aircraft}: {first}", aircraft=name, first=first))
     more = len(matters) - 1
-    return f"{name}: {first}" + (f" and {more} more" if more else "")
+    if not more:
+        return f"{name}: {first}"
+    return say(said("{aircraft}: {first} and {more} more", aircraft=name, first=first, more=fixed(more, 0)))
 
 
 def _why(person: Person, name: str, around: Concerned, build: Build) -> str:
     if around.staff.includes(person.pk):
         return f"you look after {name} in the shop."
     if any(person.pk == pilot.pk for pilot in around.crew(build).assigned):
-        return f"you are the break-in pilot assigned to {name}."
-    return f"you hold or fly {name}."
+        return say(said("you are the break-in pilot assigned to {aircraft}.", aircraft=name))
+    return say(said("you hold or fly {aircraft}.", aircraft=name))
 
 
 def link(name: str, *args: int) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from breakin.calc.atmosphere import density_altitude_ft, density_ratio, standard_temperature_degf
 from breakin.calc.power import corrected_fuel_flow_gph
+from breakin.calc.said import Values, fixed, gph, said
 from breakin.calc.seating import HeadsOfFlight, Seating, excess_degf, seating_of
 from breakin.picture.clock import Clock, PlacedRun
 from breakin.picture.power import field_pressure_altitude_ft, ground_oat_degf
@@ -94,9 +95,9 @@ def _falling(placed: PlacedRun) -> str:
     temperatures he noted.
     """
     run, engine = placed.run, engine_of(placed.run)
-    for said in (engine.cht_falling_by_3000 if engine else "", run.cht_falling_by_3000):
-        if said in ("yes", "no"):
-            return said
+    for word in (engine.cht_falling_by_3000 if engine else "", run.cht_falling_by_3000):
+        if word in ("yes", "no"):
+            return word
     lower = [cht for ft, cht in run.climb_cht_degf if ft < 3000]
     upper = [cht for ft, cht in run.climb_cht_degf if ft >= 3000]
     if lower and upper:
@@ -144,7 +145,11 @@ def fuel_flow_of(record: BuildRecord, placed: PlacedRun) -> FuelFlow:
     elif high is not None and compared > high * (1 + HIGH_SHARE):
         word = "high"
     if told.recorded is not None:
-        how = f"from the recording{f', typed {told.typed:.1f} gal/h' if told.both else ''}; {how}"
+        how = (
+            said("from the recording, typed {typed}; {how}", typed=gph(told.typed), how=how)
+            if told.typed is not None
+            else said("from the recording; {how}", how=how)
+        )
     return FuelFlow(word, raw, compared, corrected, short, how, surely, told)
 
 
@@ -166,18 +171,32 @@ def _compared(record: BuildRecord, placed: PlacedRun, raw: float) -> tuple[float
     oat = ground_oat_degf(placed)
     known = altitude is not None and oat is not None
     if record.type.fuel_flow_compensates is False:
-        return raw, False, "compared as read: this fuel system does not follow density", True
+        return raw, False, said("compared as read: this fuel system does not follow density"), True
     height = density_altitude_ft(float(altitude), float(oat)) if altitude is not None and oat is not None else None
     if record.type.fuel_flow_compensates and known and altitude is not None and oat is not None:
         ratio = density_ratio(float(altitude), float(oat))
-        at = f"{height:.0f} ft density altitude"
-        note = ", altimeter setting not told, elevation taken" if by_elevation else ""
-        value = corrected_fuel_flow_gph(raw, ratio)
-        return value, True, f"read {raw:.1f} gal/h, brought to sea level from {at}{note}", True
+        told: Values = {"raw": gph(raw), "height": fixed(height or 0.0, 0)}
+        how = (
+            said(
+                "read {raw}, brought to sea level from {height} ft density altitude, altimeter setting not told, "
+                "elevation taken",
+                **told,
+            )
+            if by_elevation
+            else said("read {raw}, brought to sea level from {height} ft density altitude", **told)
+        )
+        return corrected_fuel_flow_gph(raw, ratio), True, how, True
     if record.type.fuel_flow_compensates:
-        how = "compared as read: field elevation or temperature not observed; check with a technician"
+        how = said("compared as read: field elevation or temperature not observed; check with a technician")
         return raw, False, how, altitude is not None and _low_on_any_day(record, raw, float(altitude))
-    where = f"{height:.0f} ft density altitude" if height is not None else "a density altitude that is not known"
-    unknown = "whether this fuel system follows density is not on record; check with a technician"
-    low_enough = height is not None and height <= RAW_UNTIL_FT
-    return raw, False, f"compared as read at {where}: {unknown}", low_enough
+    where = (
+        said("{height} ft density altitude", height=fixed(height, 0))
+        if height is not None
+        else said("a density altitude that is not known")
+    )
+    how = said(
+        "compared as read at {where}: whether this fuel system follows density is not on record; check with a "
+        "technician",
+        where=where,
+    )
+    return raw, False, how, height is not None and height <= RAW_UNTIL_FT

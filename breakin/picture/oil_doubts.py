@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from breakin.calc.said import qt, said
 from breakin.picture.oil import OilPicture, OilRow
 from breakin.picture.picture import Picture
 
@@ -53,14 +54,18 @@ def _after_first_run(oil: OilPicture, row: OilRow) -> bool:
 
 def _reason(oil: OilPicture, row: OilRow, off: float | None) -> str:
     if off is None:
-        return "does not fit the readings around it"
-    amount = f"reads {abs(off):.1f} qt {'lower' if off < 0 else 'higher'} than the log explains"
+        return said("does not fit the readings around it")
+    amount = (
+        said("reads {off} lower than the log explains", off=qt(abs(off), 1))
+        if off < 0
+        else said("reads {off} higher than the log explains", off=qt(abs(off), 1))
+    )
     if off < 0 and _after_first_run(oil, row):
-        return f"{amount}: filter and cooler fill on the first run after an oil change"
+        return said("{amount}: filter and cooler fill on the first run after an oil change", amount=amount)
     minutes = row.placed.event.minutes_since_shutdown
     if off < 0 and (minutes is None or minutes < DRAINED_MIN):
-        return f"{amount}: read too soon after shutdown, or mistyped"
-    return f"{amount}: on a slope, not wiped, or mistyped"
+        return said("{amount}: read too soon after shutdown, or mistyped", amount=amount)
+    return said("{amount}: on a slope, not wiped, or mistyped", amount=amount)
 
 
 def unlogged_additions(oil: OilPicture) -> tuple[OilRow, ...]:
@@ -104,9 +109,9 @@ def paper_against_estimate(picture: Picture, agrees: str) -> list[str]:
     if agrees == "agrees" or oil.estimate is None or oil.paper is None:
         return []
     chance = oil.estimate["p_stabilized"]
-    said = "has stabilized" if oil.estimate["stabilized"] else "has not stabilized yet, as far as can be told"
+    word = "has stabilized" if oil.estimate["stabilized"] else "has not stabilized yet, as far as can be told"
     verdict = {"passes": "passes", "fails": "fails", "too short": "is too short to judge"}[oil.paper.verdict]
-    told = [f"The estimate says the loss {said} ({chance:.2f} of 0.85); the paper window {verdict}."]
+    told = [f"The estimate says the loss {word} ({chance:.2f} of 0.85); the paper window {verdict}."]
     return [*told, *_differences(oil)]
 
 

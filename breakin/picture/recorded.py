@@ -6,10 +6,11 @@ pilot who saw a head over its limit is not talked out of it by a probe.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from breakin.calc.recording.result import EngineFlight, Piece
+from breakin.calc.said import Said, Value, joined, said
 from breakin.record import RunFacts
 
 RECORDED, TYPED = "recorded", "typed"
@@ -44,10 +45,14 @@ class Told:
         """Where `value` comes from: "recorded", "typed" or "" for nowhere."""
         return RECORDED if self.recorded is not None else TYPED if self.typed is not None else ""
 
-    def words(self, unit: str, places: int = 0) -> str:
+    def words(self, measure: Callable[[float], Value]) -> Said:
         """ "421 °F recorded, 405 °F typed": what there is, with its origin."""
-        pairs = ((self.recorded, RECORDED), (self.typed, TYPED))
-        return ", ".join(f"{value:.{places}f} {unit} {origin}" for value, origin in pairs if value is not None)
+        told = []
+        if self.recorded is not None:
+            told.append(said("{value} recorded", value=measure(self.recorded)))
+        if self.typed is not None:
+            told.append(said("{value} typed", value=measure(self.typed)))
+        return joined(told, ", ")
 
 
 NOTHING = Told()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from breakin.calc.said import fixed, said
 from breakin.picture.picture import Picture
 from breakin.rules.base import CALL, Answer, Hit, answer, flight_evidence, rule
 
@@ -20,7 +21,7 @@ LOCAL_RULES = (
     version=1,
     needs=("persons aboard",),
     severity="call",
-    title="Passengers on the first flight",
+    title=said("Passengers on the first flight"),
     text="The first flight after the work is flown by the crew only: with more than two people aboard, somebody calls. "
     "Whether that was allowed, the signatory says; the shop wants no second surprise of this kind.",
 )
@@ -32,9 +33,10 @@ def _first_flight(picture: Picture) -> Iterator[Hit]:
     run = picture.clock.flights[0].run
     if run.persons_aboard is None or run.persons_aboard <= CREW:
         return
-    text = (
-        f"{run.persons_aboard} people were aboard the first flight after the work. Call: the first flight is for the "
-        "crew only, unless the signatory found that ground tests cover it."
+    text = said(
+        "{persons} people were aboard the first flight after the work. Call: the first flight is for the crew only, "
+        "unless the signatory found that ground tests cover it.",
+        persons=fixed(run.persons_aboard, 0),
     )
     evidence = (flight_evidence(run.root, f"{run.persons_aboard} persons aboard"),)
     yield Hit(str(run.root), CALL, text, LOCAL_RULES, run.at, {"persons_aboard": run.persons_aboard}, evidence)

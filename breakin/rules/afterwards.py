@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, time
 from itertools import zip_longest
 
+from breakin.calc.said import Day, Said, Values, fixed, number, said, sentences
 from breakin.picture.picture import Picture
 from breakin.record import InspectionFacts, PlanFacts
 from breakin.rules.base import Answer, Asked, rule
@@ -22,7 +23,7 @@ FOLLOW_UP_STEPS = ((FOLLOW_UP_NUDGE, 1), (1.0, 2), (FOLLOW_UP_CALL, 3), (1.5, 4)
     "N5",
     version=1,
     severity="none",
-    title="Preservation",
+    title=said("Preservation"),
     text="An engine in storage is preserved until a day: chased 14 days before, a call on the day, the manager 14 days "
     "after. Fresh bores rust first.",
     judges_log_only=True,
@@ -41,8 +42,10 @@ def preservation(picture: Picture) -> Answer:
     item = Asked(
         occurrence=f"{held.preserved_on.isoformat()} to {held.expires_on.isoformat()}",
         kind="preservation",
-        title="Preservation ends",
-        text=f"Preserved until {held.expires_on.isoformat()}. Preserve again, or install: fresh bores rust first.",
+        title=said("Preservation ends"),
+        text=said(
+            "Preserved until {day}. Preserve again, or install: fresh bores rust first.", day=Day(held.expires_on)
+        ),
         state="late" if reached >= 3 else "due_soon" if reached else "waiting",
         opened_at=datetime.combine(held.preserved_on, time(), UTC),
         escalation=LADDER[reached],
@@ -65,7 +68,7 @@ def closed_at_h(picture: Picture) -> tuple[datetime, float] | None:
     version=2,
     needs=("plan",),
     severity="none",
-    title="Follow-up",
+    title=said("Follow-up"),
     text="After close-out the loss is looked at again at the plan's hours or days, whichever come first: nudge at four "
     "fifths, chase when due, a call a fifth later, the manager at half as much again.",
     judges_log_only=True,
@@ -122,15 +125,12 @@ def _one(
     due_h = base + ahead
     due_at = None if wait is None else at + wait
     foretold = None if done else forecast_on(picture, due_h)
-    or_days = f" or {days:g} days" if days is not None else ""
-    first_of = ", whichever comes first" if days is not None else ""
     first = plan is not None and ahead == min(plan.follow_up_h)
     return Asked(
         occurrence=f"{at.date().isoformat()} +{ahead:g} h",
         kind="follow_up",
-        title=f"Follow-up at +{ahead:g} h{or_days}",
-        text=f"Follow-up at {due_h:.1f} h, {ahead:g} h{or_days} after close-out{first_of}: oil rate, "
-        f"filter, compression.{_confirmed(picture) if first else ''}",
+        title=_follow_up_title(ahead, days),
+        text=sentences(_follow_up_text(due_h, ahead, days), *(_confirmed(picture) if first else ())),
         state="done" if done else ("waiting", "due_soon", "due", "late", "late")[reached],
         opened_at=at,
         escalation="" if done else LADDER[reached],
@@ -146,9 +146,34 @@ def _one(
     )
 
 
-def _confirmed(picture: Picture) -> str:
+def _follow_up_title(ahead: float, days: float | None) -> Said:
+    if days is None:
+        return said("Follow-up at +{ahead} h", ahead=number(ahead))
+    return said("Follow-up at +{ahead} h or {days} days", ahead=number(ahead), days=number(days))
+
+
+def _follow_up_text(due_h: float, ahead: float, days: float | None) -> Said:
+    at: Values = {"due": fixed(due_h), "ahead": number(ahead)}
+    if days is None:
+        return said("Follow-up at {due} h, {ahead} h after close-out: oil rate, filter, compression.", **at)
+    return said(
+        "Follow-up at {due} h, {ahead} h or {days} days after close-out, whichever comes first: oil rate, filter, "
+        "compression.",
+        days=number(days),
+        **at,
+    )
+
+
+CONFIRMING_WORDS = {
+    "confirmed": said("Confirming window: confirmed."),
+    "failed": said("Confirming window: failed."),
+    "not known": said("Confirming window: not known."),
+}
+
+
+def _confirmed(picture: Picture) -> tuple[str, ...]:
     """The verdict of the confirming window, which the first follow-up brings."""
     if picture.record.sealed is None:
-        return ""
+        return ()
     verdict = confirming(picture)
-    return f" Confirming window: {verdict.word}. {verdict.text}"
+    return CONFIRMING_WORDS[verdict.word], verdict.text

@@ -14,6 +14,7 @@ from datetime import date, datetime
 from typing import Any, Literal
 from uuid import UUID
 
+from breakin.calc.said import said
 from breakin.picture.picture import Picture
 from breakin.picture.recorded import (
     engine_of,
@@ -31,7 +32,7 @@ NOTE, WATCH, CALL, STOP = 1, 2, 3, 4
 SEVERITY_WORDS = {NOTE: "note", WATCH: "watch", CALL: "call", STOP: "stop"}
 
 # The words of every Stop: only a technician clears it.
-STAND = "Do not fly until a technician has found the cause and cleared this item."
+STAND = said("Do not fly until a technician has found the cause and cleared this item.")
 
 Word = Literal["met", "not met", "not observed", "not known", "not applicable"]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from breakin.calc.said import Values, fixed, said, sentences
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
 from breakin.picture.recorded import engine_of
@@ -27,7 +28,7 @@ def landings_of(placed: PlacedRun) -> int | None:
     version=1,
     needs=("landings",),
     severity="note; call when light",
-    title="Circuits",
+    title=said("Circuits"),
     text="Circuits are little power, much idling and quick cooling: more than two landings on one flight in the first "
     "5 h are noted; with more than 10 min of light running on that flight, somebody calls.",
 )
@@ -50,9 +51,17 @@ def _circuits(picture: Picture) -> Iterator[Hit]:
         run = placed.run
         light = _light(picture, placed)
         long = light > LIGHT_CALL_MIN
-        minutes = f", {light:.0f} min of it light" if light else ""
-        ask = " Call: no circuits before 5 h." if long else " No more circuits before 5 h."
-        text = f"{landings} landings on one flight at {placed.start_h:.1f} h{minutes}.{ask}"
+        told: Values = {"landings": fixed(landings, 0), "hours": fixed(placed.start_h)}
+        text = sentences(
+            said(
+                "{landings} landings on one flight at {hours} h, {light} min of it light.",
+                light=fixed(light, 0),
+                **told,
+            )
+            if light
+            else said("{landings} landings on one flight at {hours} h.", **told),
+            said("Call: no circuits before 5 h.") if long else said("No more circuits before 5 h."),
+        )
         evidence = (flight_evidence(run.root, f"{landings} landings"),)
         numbers = {"landings": landings, "light_min": round(light, 1)}
-        yield Hit(str(run.root), CALL if long else NOTE, text, PRACTICE, run.at, numbers, evidence, "Circuits")
+        yield Hit(str(run.root), CALL if long else NOTE, text, PRACTICE, run.at, numbers, evidence, said("Circuits"))

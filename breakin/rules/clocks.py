@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from breakin.calc.said import fixed, said
 from breakin.picture.picture import Picture
 from breakin.rules.base import CALL, NOTE, WATCH, Answer, Hit, answer, flight_evidence, rule
 
@@ -21,7 +22,7 @@ SOURCE = "the hour meters of the aircraft; common practice, no published source"
     version=1,
     needs=("run",),
     severity="note",
-    title="Break-in hours",
+    title=said("Break-in hours"),
     text="The sum of the flights on the basis clock since the first start in the airframe. Ground and cell minutes "
     "stand apart. Of two entries of one flight the better-graded counts until somebody merges them.",
     judges_log_only=True,
@@ -32,18 +33,18 @@ def break_in_hours(picture: Picture) -> Answer:
     for dropped, kept in picture.record.left_out:
         run = next(placed.run for placed in clock.runs if placed.run.root == kept)
         evidence = (flight_evidence(kept, "counts"), flight_evidence(dropped, "possible duplicate"))
-        text = "Two entries look like the same flight. The better-graded one counts until somebody merges them."
-        hits.append(Hit(str(dropped), NOTE, text, SOURCE, run.at, {}, evidence, "Possible duplicate"))
-    text = f"{clock.hours:.1f} h in {len(clock.flights)} flights; {clock.ground_min:.0f} min on the ground"
-    text += f", {clock.cell_min:.0f} min in the test cell." if clock.cell_min else "."
-    return Answer("met", text, tuple(hits))
+        text = said("Two entries look like the same flight. The better-graded one counts until somebody merges them.")
+        hits.append(Hit(str(dropped), NOTE, text, SOURCE, run.at, {}, evidence, said("Possible duplicate")))
+    told = f"{clock.hours:.1f} h in {len(clock.flights)} flights; {clock.ground_min:.0f} min on the ground"
+    told += f", {clock.cell_min:.0f} min in the test cell." if clock.cell_min else "."
+    return Answer("met", told, tuple(hits))
 
 
 @rule(
     "H2",
     version=1,
     severity="none",
-    title="Which clocks started at 0",
+    title=said("Which clocks started at 0"),
     text="Total time never falls. An overhaul resets time since overhaul, not total time; only the maker or its agency "
     "grants zero time with a rebuilt engine.",
     judges_log_only=True,
@@ -57,7 +58,7 @@ def which_clocks(picture: Picture) -> Answer:
     version=1,
     needs=("flight",),
     severity="none",
-    title="Estimated hours",
+    title=said("Estimated hours"),
     text="Hours read from another clock are estimated with the installation's own ratio. They may remind, never close "
     "out: over a tenth estimated or unlogged keeps a build from review.",
     judges_log_only=True,
@@ -78,7 +79,7 @@ def estimated_hours(picture: Picture) -> Answer:
     version=1,
     needs=("meter",),
     severity="watch; call for a meter that went back",
-    title="Unlogged running",
+    title=said("Unlogged running"),
     text="A meter that moved by more than half as much again as was logged, and by more than an hour, ran without a "
     "log: ask the owner. Until then those hours are of unknown power and unknown oil. A meter goes back only with a "
     "change of meter.",
@@ -90,8 +91,13 @@ def unlogged_running(picture: Picture) -> Answer:
         Hit(
             str(span.root),
             WATCH,
-            f"The meter moved {span.hours:.1f} h more than was logged, from {span.from_h:.1f} h to {span.to_h:.1f} h. "
-            "Ask who flew; until then power and oil of these hours are unknown.",
+            said(
+                "The meter moved {hours} h more than was logged, from {start} h to {end} h. Ask who flew; until then "
+                "power and oil of these hours are unknown.",
+                hours=fixed(span.hours),
+                start=fixed(span.from_h),
+                end=fixed(span.to_h),
+            ),
             SOURCE,
             at[span.root],
             {"from_h": span.from_h, "to_h": span.to_h, "hours": span.hours},
@@ -103,13 +109,16 @@ def unlogged_running(picture: Picture) -> Answer:
         Hit(
             f"{step.root}:back",
             CALL,
-            f"The meter read {step.before_h:.1f} h and then {step.now_h:.1f} h. Enter the meter change, or correct the "
-            "reading.",
+            said(
+                "The meter read {before} h and then {now} h. Enter the meter change, or correct the reading.",
+                before=fixed(step.before_h),
+                now=fixed(step.now_h),
+            ),
             SOURCE,
             at[step.root],
             {"before_h": step.before_h, "now_h": step.now_h},
             (flight_evidence(step.root, f"read {step.now_h:.1f} h"),),
-            "Meter went back",
+            said("Meter went back"),
         )
         for step in picture.clock.backward
     ]

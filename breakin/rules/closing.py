@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 
 from breakin.calc.oil import Window
+from breakin.calc.said import Day, fixed, joined, qt_h, said, sentences
 from breakin.picture.picture import Picture
 from breakin.record import OilFacts
 from breakin.rules.base import CALL, WATCH, Answer, Hit, answer, oil_evidence, rule
@@ -23,7 +24,7 @@ from breakin.rules.sealed import changes_since, evidence_key, fallen_criteria, w
 TIMES_CLOSING = 2.0
 STORED_DAYS = 183
 NOT_CLOSED = Answer("not applicable", "The build has not been closed out.")
-AGAIN = "The break-in is taken up again; the close-out file stays as it was sealed."
+AGAIN = said("The break-in is taken up again; the close-out file stays as it was sealed.")
 TRADE = "common practice, no published source"
 
 
@@ -31,7 +32,7 @@ TRADE = "common practice, no published source"
     "C1",
     version=1,
     severity="watch",
-    title="Evidence changed after close-out",
+    title=said("Evidence changed after close-out"),
     text="A fact that went into the close-out file was corrected or withdrawn, or one from before it came in later. "
     "The file is not changed: what it would say now is said here.",
     judges_log_only=True,
@@ -63,7 +64,7 @@ def evidence_changed(picture: Picture) -> Answer:
     version=1,
     needs=("plan",),
     severity="call",
-    title="A criterion fell after close-out",
+    title=said("A criterion fell after close-out"),
     text="Evidence was corrected so that a criterion which was met at the close-out is met no more, judged anew as of "
     "that day. The break-in is taken up again.",
 )
@@ -75,8 +76,10 @@ def criterion_fell(picture: Picture) -> Answer:
     fallen = fallen_criteria(picture.record, sealed) if changed else ()
     if not fallen:
         return Answer("met", "Every criterion that was met at the close-out still is, judged by the facts as they are.")
-    which = "; ".join(f"{one.what}: {one.why}" for one in fallen)
-    text = f"Judged again as of the close-out, by the facts as they are now: {which} {AGAIN}"
+    which = joined((said("{what}: {why}", what=one.what, why=one.why) for one in fallen), "; ")
+    text = sentences(
+        said("Judged again as of the close-out, by the facts as they are now: {which}", which=which), AGAIN
+    )
     hit = Hit(
         f"file {sealed.number} {' '.join(one.key for one in fallen)}"[:110],
         CALL,
@@ -95,7 +98,7 @@ def criterion_fell(picture: Picture) -> Answer:
     version=2,
     needs=("two readings", "plan"),
     severity="call",
-    title="Loss up since close-out",
+    title=said("Loss up since close-out"),
     text="Two windows in a row, each over twice the loss at the close-out even with its doubt taken off, or one over "
     "the alarm rate: a stuck or broken ring, or a leak. The break-in is taken up again. Where an oil separator was "
     "fitted or taken out since, only the alarm rate is asked: the two losses are not compared.",
@@ -114,10 +117,14 @@ def loss_up(picture: Picture) -> Answer:
     if alarmed is None and twice is None:
         return Answer("met", f"{loss_words(since[-1])}, {sealed.rate_qt_h or 0:.2f} qt/h at the close-out.")
     window = min((one for one in (alarmed, twice) if one is not None), key=lambda one: one.h2)
-    over = f"over the alarm rate of {plan.alarm_qt_h:.2f} qt/h"
+    over = said("{loss}: over the alarm rate of {alarm}.", loss=loss_words(window), alarm=qt_h(plan.alarm_qt_h))
     if window is not alarmed:
-        over = f"the second in a row over twice the {sealed.rate_qt_h:.2f} qt/h at the close-out"
-    text = f"{loss_words(window)}: {over}. Compression, borescope, breather, leaks. {AGAIN}"
+        over = said(
+            "{loss}: the second in a row over twice the {rate} at the close-out.",
+            loss=loss_words(window),
+            rate=qt_h(sealed.rate_qt_h or 0.0),
+        )
+    text = sentences(over, said("Compression, borescope, breather, leaks."), AGAIN)
     numbers = {"rate_qt_h": window.rate, "u_qt_h": window.u_rate, "closing_qt_h": sealed.rate_qt_h}
     evidence = tuple(oil_evidence(root, "in the window") for root in window.roots)
     at = row_of(picture, window.roots[-1]).placed.event.at
@@ -135,7 +142,7 @@ def _second_over(since: Sequence[Window], line: float) -> Window | None:
     version=1,
     needs=("plan",),
     severity="call",
-    title="Confirming window",
+    title=said("Confirming window"),
     text="The first window since the close-out that decides it: it confirms when it is at or under the accept rate "
     "with its doubt and close to the window of the close-out, and fails when it is over the accept rate even with its "
     "doubt taken off. What fails is taken up again.",
@@ -150,7 +157,7 @@ def confirming_window(picture: Picture) -> Answer:
     window = verdict.window
     if verdict.word == "not known" or window is None:
         return Answer("not known", verdict.text)
-    text = f"The confirming window fails. {verdict.text} {AGAIN}"
+    text = sentences(said("The confirming window fails."), verdict.text, AGAIN)
     numbers = {"rate_qt_h": window.rate, "u_qt_h": window.u_rate, "accept_qt_h": plan.accept_qt_h}
     evidence = tuple(oil_evidence(root, "in the window") for root in window.roots)
     at = row_of(picture, window.roots[-1]).placed.event.at
@@ -163,7 +170,7 @@ def confirming_window(picture: Picture) -> Answer:
     version=1,
     needs=("plan",),
     severity="call",
-    title="Stored without preservation",
+    title=said("Stored without preservation"),
     text="Half a year without running and without a preservation that holds, while follow-ups are outstanding: bores "
     "rust. The break-in is taken up again.",
     judges_log_only=True,
@@ -180,8 +187,14 @@ def stored(picture: Picture) -> Answer:
             break
         bare = _unprotected(picture, start.date(), end.date())
         if bare > STORED_DAYS:
-            text = f"{bare} days not run and not preserved since {start.date().isoformat()}. Look for rust before it "
-            text += f"runs: borescope. {AGAIN}"
+            text = sentences(
+                said(
+                    "{days} days not run and not preserved since {day}. Look for rust before it runs: borescope.",
+                    days=fixed(bare, 0),
+                    day=Day(start.date()),
+                ),
+                AGAIN,
+            )
             hits.append(Hit(key, CALL, text, TRADE, start + timedelta(days=STORED_DAYS), {"days": bare}, reopens=True))
         elif end == picture.now and picture.record.state == "closed":
             changes = (_when_too_long(picture, bare),)
@@ -225,7 +238,7 @@ def _when_too_long(picture: Picture, bare: int) -> datetime:
     version=1,
     needs=("plan",),
     severity="call",
-    title="Wrong oil found after close-out",
+    title=said("Wrong oil found after close-out"),
     text="It came out after the close-out that a full fill or three quarts of another kind than the plan's were used "
     "during the break-in. It is taken up again, to decide by the plan's source.",
 )
@@ -236,8 +249,8 @@ def wrong_oil_found(picture: Picture) -> Answer:
     late = {str(one.root) for one in picture.record.oil if _told_late(one, sealed.at)}
     hits = [
         Hit(
-            hit.occurrence, CALL, f"Told after the close-out: {hit.text} {AGAIN}", hit.source, hit.at, hit.numbers,
-            hit.evidence, reopens=True,
+            hit.occurrence, CALL, sentences(said("Told after the close-out: {what}", what=hit.text), AGAIN), hit.source,
+            hit.at, hit.numbers, hit.evidence, reopens=True,
         )
         for hit in other_oil(picture, plan)
         if hit.severity >= CALL and hit.occurrence in late
@@ -254,7 +267,7 @@ def _told_late(event: OilFacts, sealed_at: datetime) -> bool:
     version=1,
     needs=("inspection",),
     severity="call",
-    title="Rings leak after close-out",
+    title=said("Rings leak after close-out"),
     text="After the close-out two cylinders are low in compression and what passes the rings shows at the breather "
     "too: air heard there, or oil heavy in it. The break-in is taken up again.",
 )
@@ -267,7 +280,7 @@ def rings_leak(picture: Picture) -> Answer:
     both = next((hit for hit in low if hit.severity >= CALL or oily), None)
     if both is None:
         return Answer("met", "Nothing after the close-out shows that the rings leak.")
-    said = " ".join((both.text, *(hit.text for hit in oily)))
+    text = sentences(both.text, *(hit.text for hit in oily), AGAIN)
     evidence = (*both.evidence, *(each for hit in oily for each in hit.evidence))
-    hit = Hit(both.occurrence, CALL, f"{said} {AGAIN}", both.source, both.at, both.numbers, evidence, reopens=True)
+    hit = Hit(both.occurrence, CALL, text, both.source, both.at, both.numbers, evidence, reopens=True)
     return Answer("not met", hit.text, (hit,))

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from breakin.calc.oil import Window
+from breakin.calc.said import Measure, Said, qt_h, said
 from breakin.picture.picture import Picture
 from breakin.rules.oil import apart, loss_words
 
@@ -26,7 +27,7 @@ class Confirming:
     """word, and a sentence with its numbers. window : the one that decided, or the last that could not."""
 
     word: Word
-    text: str
+    text: Said
     window: Window | None = None
 
 
@@ -48,19 +49,26 @@ def confirming(picture: Picture) -> Confirming:
     """
     plan, sealed = picture.record.plan, picture.record.sealed
     if plan is None or sealed is None:
-        return Confirming("not known", "The build has not been closed out.")
+        return Confirming("not known", said("The build has not been closed out."))
     since = windows_since(picture)
     for window in since:
-        said, accept = loss_words(window), f"{plan.accept_qt_h:.2f} qt/h accepted"
+        accept = qt_h(plan.accept_qt_h)
         if window.rate - window.u_rate > plan.accept_qt_h:
-            return Confirming("failed", f"{said}: over the {accept} even with its doubt taken off.", window)
+            words = said(
+                "{loss}: over the {accept} accepted even with its doubt taken off.",
+                loss=loss_words(window),
+                accept=accept,
+            )
+            return Confirming("failed", words, window)
         low = window.rate + window.u_rate <= plan.accept_qt_h
         if low and window.h2 >= plan.minimum_h - 1e-9 and _same(sealed.window, window):
-            return Confirming("confirmed", f"{said}, {accept}{_against(sealed.window)}.", window)
+            return Confirming("confirmed", _confirmed(window, accept, sealed.window), window)
     if not since:
-        return Confirming("not known", "No window since the close-out can be judged yet.")
+        return Confirming("not known", said("No window since the close-out can be judged yet."))
     last = since[-1]
-    why = f"{loss_words(last)} neither confirms nor contradicts the close-out; the next window is waited for."
+    why = said(
+        "{loss} neither confirms nor contradicts the close-out; the next window is waited for.", loss=loss_words(last)
+    )
     return Confirming("not known", why, last)
 
 
@@ -71,5 +79,14 @@ def _same(first: tuple[float, float, float, float] | None, second: Window) -> bo
     return abs(second.rate - rate) <= max(SAME_QT_H, SAME_SIGMAS * math.hypot(u, second.u_rate)) + 1e-9
 
 
-def _against(first: tuple[float, float, float, float] | None) -> str:
-    return "" if first is None else f", and {first[2]:.2f} ± {first[3]:.2f} qt/h in the window it was closed on"
+def _confirmed(window: Window, accept: Measure, first: tuple[float, float, float, float] | None) -> Said:
+    loss = loss_words(window)
+    if first is None:
+        return said("{loss}, {accept} accepted.", loss=loss, accept=accept)
+    return said(
+        "{loss}, {accept} accepted, and {rate} ± {doubt} in the window it was closed on.",
+        loss=loss,
+        accept=accept,
+        rate=qt_h(first[2], bare=True),
+        doubt=qt_h(first[3]),
+    )

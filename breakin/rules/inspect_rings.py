@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from breakin.calc.inspection import PASSING_SHARE, flow_at_sea_level_gph, loss_pct
+from breakin.calc.said import Day, Values, fixed, gph, joined, number, said, sentences
 from breakin.picture.picture import Picture
 from breakin.record import InspectionFacts
 from breakin.rules.base import CALL, WATCH, Answer, Asked, Hit, answer, rule
@@ -24,7 +25,7 @@ def _ring_looks(picture: Picture) -> tuple[InspectionFacts, ...]:
     version=1,
     needs=("compression",),
     severity="watch; call when both are found at once",
-    title="Differential compression",
+    title=said("Differential compression"),
     text="In the first hours rings are unseated and the figures say next to nothing: they are kept and not judged. "
     "After 25 h, and not before the plan's first check, two cylinders under 60 of 80 psi are looked at soon; air loud "
     "at the breather on two cylinders after 25 h as well, because it goes past the rings.",
@@ -37,23 +38,31 @@ def compression(picture: Picture) -> Answer:
     for row in checks:
         hours = hours_at(picture, row)
         low, loud = _low(row) if hours > first_h else {}, _loud(row) if hours > AFTER_H else []
-        said = []
+        told = []
         if len(low) >= TWO:
-            lost = ", ".join(f"no. {number} {psi:g} psi, {pct:.0f} % lost" for number, (psi, pct) in low.items())
-            said.append(f"{lost} of {row.results['input_psi']:g} psi")
+            each = (
+                said("no. {number} {psi} psi, {share} % lost", number=no, psi=number(psi), share=fixed(pct, 0))
+                for no, (psi, pct) in low.items()
+            )
+            supply = number(row.results["input_psi"])
+            told.append(said("{cylinders} of {supply} psi", cylinders=joined(each, ", "), supply=supply))
         if len(loud) >= TWO:
-            said.append(f"air heard at the breather on no. {', '.join(loud)}")
-        if not said:
+            told.append(said("air heard at the breather on no. {cylinders}", cylinders=", ".join(loud)))
+        if not told:
             continue
-        text = f"Compression at {hours:.1f} h: {'; '.join(said)}. Look into these bores soon."
-        title = "Inspect soon: compression"
-        numbers = {f"no_{number}_psi": psi for number, (psi, _) in low.items()}
-        severity = CALL if len(said) > 1 else WATCH
+        text = said(
+            "Compression at {hours} h: {found}. Look into these bores soon.",
+            hours=fixed(hours),
+            found=joined(told, "; "),
+        )
+        title = said("Inspect soon: compression")
+        numbers = {f"no_{no}_psi": psi for no, (psi, _) in low.items()}
+        severity = CALL if len(told) > 1 else WATCH
         hits.append(Hit(str(row.root), severity, text, SOURCE, row.at, numbers, evidence(row, "compression"), title))
         asked.append(soon(picture, RINGS, row, title, text, _ring_looks(picture)))
     early = sum(hours_at(picture, row) <= first_h for row in checks)
-    told = f"{len(checks)} checks, {early} of them before {first_h:g} h and not judged."
-    return answer(hits, told if early else f"{len(checks)} checks, none with two low cylinders.", asked=asked)
+    early_words = f"{len(checks)} checks, {early} of them before {first_h:g} h and not judged."
+    return answer(hits, early_words if early else f"{len(checks)} checks, none with two low cylinders.", asked=asked)
 
 
 def _low(row: InspectionFacts) -> dict[str, tuple[float, float]]:
@@ -76,7 +85,7 @@ def _loud(row: InspectionFacts) -> list[str]:
     version=1,
     needs=("breather",),
     severity="watch",
-    title="Oil at the breather",
+    title=said("Oil at the breather"),
     text="A breather that is heavy with oil below the settling level carries what passes the rings: compression and "
     "bores soon.",
 )
@@ -86,8 +95,10 @@ def breather(picture: Picture) -> Answer:
     for row in looks:
         if row.results["breather"] < HEAVY:
             continue
-        text = f"Oil heavy at the breather at {hours_at(picture, row):.1f} h. Compression and bores soon."
-        title = "Inspect soon: oil at the breather"
+        text = said(
+            "Oil heavy at the breather at {hours} h. Compression and bores soon.", hours=fixed(hours_at(picture, row))
+        )
+        title = said("Inspect soon: oil at the breather")
         numbers = {"breather": row.results["breather"]}
         hits.append(Hit(str(row.root), WATCH, text, SOURCE, row.at, numbers, evidence(row, "oil heavy"), title))
         asked.append(soon(picture, RINGS, row, title, text, _ring_looks(picture)))
@@ -99,7 +110,7 @@ def breather(picture: Picture) -> Answer:
     version=1,
     needs=("fuel set-up",),
     severity="call",
-    title="Fuel-flow set-up",
+    title=said("Fuel-flow set-up"),
     text="After the set-up full-throttle fuel flow lies in the band of the type, brought to sea level where the fuel "
     "system follows density. Left outside it: call before the next flight.",
     safety=True,
@@ -112,16 +123,30 @@ def fuel_set_up(picture: Picture) -> Answer:
     row = next(one for one in reversed(picture.record.inspections) if one.results.get("full_gph") is not None)
     left, altitude = float(row.results["full_gph"]), row.results.get("density_altitude_ft")
     compared = flow_at_sea_level_gph(left, altitude) if kind.fuel_flow_compensates and altitude is not None else left
-    at_sea = f", {compared:.1f} at sea level" if abs(compared - left) >= 0.05 else ""
-    band = f"{low:.1f} to {high:.1f} gal/h" if high is not None else f"at least {low:.1f} gal/h"
-    told = f"Left at {left:.1f} gal/h{at_sea} on {row.at.date().isoformat()}, band {band}."
+    band = (
+        said("{low} to {high}", low=gph(low, bare=True), high=gph(high))
+        if high is not None
+        else said("at least {low}", low=gph(low))
+    )
+    left_at: Values = {"left": gph(left), "day": Day(row.at.date()), "band": band}
+    told = (
+        said(
+            "Left at {left}, {compared} at sea level on {day}, band {band}.",
+            compared=gph(compared, bare=True),
+            **left_at,
+        )
+        if abs(compared - left) >= 0.05
+        else said("Left at {left} on {day}, band {band}.", **left_at)
+    )
     if round(compared, 2) >= low and (high is None or round(compared, 2) <= high):
         return Answer("met", told)
-    text = f"Full-throttle fuel flow outside its band after the set-up. {told} Call before the next flight."
+    text = sentences(
+        said("Full-throttle fuel flow outside its band after the set-up."), told, said("Call before the next flight.")
+    )
     numbers = {"left_gph": left, "compared_gph": round(compared, 2), "low_gph": low, "high_gph": high}
     source = f"engine type {kind.name}: {kind.source}"[:200]
     hit = Hit(
-        str(row.root), CALL, text, source, row.at, numbers, evidence(row, told), "Fuel flow left outside its band"
+        str(row.root), CALL, text, source, row.at, numbers, evidence(row, told), said("Fuel flow left outside its band")
     )
     return Answer("not met", text, (hit,))
 
@@ -131,7 +156,7 @@ def fuel_set_up(picture: Picture) -> Answer:
     version=1,
     needs=("plan", "flight"),
     severity="none",
-    title="Borescope after a missed start",
+    title=said("Borescope after a missed start"),
     text="First two hours without high power cannot be made good by flying more: the bores are looked into at the "
     "plan's first check, 25 h unless the plan says otherwise.",
 )
@@ -147,8 +172,12 @@ def added_borescope(picture: Picture) -> Answer:
     item = Asked(
         occurrence="missed start",
         kind="borescope",
-        title="Borescope after a missed start",
-        text=f"The first two hours were missed: look into the bores at {due_h:.0f} h; {now_h:.1f} h run.",
+        title=said("Borescope after a missed start"),
+        text=said(
+            "The first two hours were missed: look into the bores at {due} h; {hours} h run.",
+            due=fixed(due_h, 0),
+            hours=fixed(now_h),
+        ),
         state="done" if done else ("waiting", "due_soon", "due", "late", "late")[reached],
         opened_at=picture.clock.flights[0].run.at,
         escalation="" if done else LADDER[reached],

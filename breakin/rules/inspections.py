@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from breakin.calc.said import fixed, said, sentences
 from breakin.picture.picture import Picture
 from breakin.rules.base import RULES, STAND, STOP, WATCH, Answer, Hit, answer, rule
 
@@ -9,16 +10,16 @@ from breakin.rules.base import RULES, STAND, STOP, WATCH, Answer, Hit, answer, r
 OF_KINDS = ("I2", "I3", "I4", "I5", "I7")
 GRAVE = {"watch": WATCH, "stop": STOP}
 KINDS = {
-    "oil_check": "Oil check",
-    "oil_filter": "Oil change and filter",
-    "leak": "Leak and torque look",
-    "compression": "Differential compression",
-    "borescope": "Borescope",
-    "oil_analysis": "Oil analysis",
-    "torque": "Torque and rigging recheck",
-    "fuel_flow": "Fuel-flow set-up",
-    "instruments": "Instrument check",
-    "preservation": "Preservation",
+    "oil_check": said("Oil check"),
+    "oil_filter": said("Oil change and filter"),
+    "leak": said("Leak and torque look"),
+    "compression": said("Differential compression"),
+    "borescope": said("Borescope"),
+    "oil_analysis": said("Oil analysis"),
+    "torque": said("Torque and rigging recheck"),
+    "fuel_flow": said("Fuel-flow set-up"),
+    "instruments": said("Instrument check"),
+    "preservation": said("Preservation"),
 }
 
 
@@ -27,7 +28,7 @@ KINDS = {
     version=2,
     needs=("inspection",),
     severity="watch or stop, as the technician found",
-    title="Inspection",
+    title=said("Inspection"),
     text="A technician's verdict of stop stands until a technician has cleared it; a verdict of watch is shown until "
     "somebody has taken it up.",
     safety=True,
@@ -35,14 +36,18 @@ KINDS = {
 )
 def inspections(picture: Picture) -> Answer:
     hits = []
-    said = _said_already(picture)
+    already = _said_already(picture)
     for row in picture.record.inspections:
-        if row.result not in GRAVE or said.get(str(row.root), 0) >= GRAVE[row.result]:
+        if row.result not in GRAVE or already.get(str(row.root), 0) >= GRAVE[row.result]:
             continue
         what = KINDS.get(row.kind, row.kind)
-        at = f"at {picture.clock.hours_at(row.at):.1f} h"
-        stops = row.result == "stop"
-        text = f"{what} {at}: stop. {STAND}" if stops else f"{what} {at}: watch. See what the technician wrote down."
+        hours = fixed(picture.clock.hours_at(row.at))
+        if row.result == "stop":
+            text = sentences(said("{what} at {hours} h: stop.", what=what, hours=hours), STAND)
+            title = said("{what}: stop", what=what)
+        else:
+            text = said("{what} at {hours} h: watch. See what the technician wrote down.", what=what, hours=hours)
+            title = said("{what}: watch", what=what)
         hits.append(
             Hit(
                 str(row.root),
@@ -52,7 +57,7 @@ def inspections(picture: Picture) -> Answer:
                 row.at,
                 {"kind": row.kind},
                 ({"kind": "inspection", "root": str(row.root), "words": f"{what}: {row.result}"},),
-                f"{what}: {row.result}",
+                title,
             )
         )
     return answer(hits, f"{len(picture.record.inspections)} inspections, nothing that another rule does not say.")

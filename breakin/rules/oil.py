@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from breakin.calc.oil import Window
+from breakin.calc.said import Said, fixed, qt_h, said, sentences
 from breakin.picture.oil import OilRow
 from breakin.picture.picture import Picture
 from breakin.record import InstallationFacts
@@ -25,7 +26,7 @@ SETTLED_AFTER_H = 3.0
     version=1,
     needs=("two readings",),
     severity="none",
-    title="Windows that can be judged",
+    title=said("Windows that can be judged"),
     text="A loss is measured between two good readings of one kind in one fill. It can be judged from 4 h on and with "
     "no more than ± 0.06 qt/h of doubt; one flight alone proves nothing.",
 )
@@ -42,7 +43,7 @@ def windows_that_count(picture: Picture) -> Answer:
     version=1,
     needs=("reading",),
     severity="none",
-    title="Over-fill",
+    title=said("Over-fill"),
     text="An engine settles about two quarts under its full mark. What is poured above that goes out of the breather "
     "and says nothing about the rings; such windows are shown and left out.",
 )
@@ -62,7 +63,7 @@ def over_fill(picture: Picture) -> Answer:
     "O3",
     version=1,
     severity="none",
-    title="Hold, add and no-go line",
+    title=said("Hold, add and no-go line"),
     text="Never pour above the hold line; below the add line add one quart; the no-go line is the POH/AFM minimum, and "
     "it and the pilot's judgement always win.",
 )
@@ -80,7 +81,7 @@ def lines(picture: Picture) -> Answer:
     version=1,
     needs=("two readings",),
     severity="stop",
-    title="Oil loss over the ceiling",
+    title=said("Oil loss over the ceiling"),
     text="A loss that lies over the ceiling even with its doubt taken off, in a window that can be judged, is a Stop.",
 )
 def over_ceiling(picture: Picture) -> Answer:
@@ -91,7 +92,8 @@ def over_ceiling(picture: Picture) -> Answer:
     hits = []
     for window in over:
         last = row_of(picture, window.roots[-1])
-        text = f"{loss_words(window)}, over the ceiling of {limits.ceiling:.2f} qt/h. {STAND}"
+        over_it = said("{loss}, over the ceiling of {ceiling}.", loss=loss_words(window), ceiling=qt_h(limits.ceiling))
+        text = sentences(over_it, STAND)
         numbers = {"rate_qt_h": window.rate, "u_qt_h": window.u_rate, "ceiling_qt_h": limits.ceiling}
         evidence = tuple(oil_evidence(root, "in the window") for root in window.roots)
         hits.append(Hit(window.roots[-1], STOP, text, limits.basis[:200], last.placed.event.at, numbers, evidence))
@@ -113,8 +115,14 @@ def apart(found: Sequence[Window]) -> list[Window]:
     return kept
 
 
-def loss_words(window: Window) -> str:
-    return f"Loss {window.rate:.2f} ± {window.u_rate:.2f} qt/h between {window.h1:.1f} h and {window.h2:.1f} h"
+def loss_words(window: Window) -> Said:
+    return said(
+        "Loss {rate} ± {doubt} between {start} h and {end} h",
+        rate=qt_h(window.rate, bare=True),
+        doubt=qt_h(window.u_rate),
+        start=fixed(window.h1),
+        end=fixed(window.h2),
+    )
 
 
 def row_of(picture: Picture, root: str) -> OilRow:
@@ -181,7 +189,7 @@ def _explained(picture: Picture, hit: Hit) -> bool:
     version=1,
     needs=("reading", "plan"),
     severity="none",
-    title="Settled, provisionally",
+    title=said("Settled, provisionally"),
     text="Provisionally settled when the estimate gives at least 0.85 that the loss has stabilized under the accept "
     "rate, from 4 readings over 3 h, with no open leak, no unexplained rise and no level under the minimum. The paper "
     "window stands beside it.",
@@ -202,7 +210,7 @@ def settled(picture: Picture) -> Answer:
     version=1,
     needs=("two readings",),
     severity="note",
-    title="Oil separator changed",
+    title=said("Oil separator changed"),
     text="A separator that drains into the sump gives back what the breather throws out, and a blocked return keeps "
     "it. The loss before it was fitted or taken out and the loss after are not compared; no window reaches across.",
 )
@@ -211,8 +219,18 @@ def separator_changed(picture: Picture) -> Answer:
     for seat, hours in separator_changes(picture):
         if hours <= 0 or hours >= picture.hours:
             continue
-        text = f"An oil separator was {'fitted' if seat.separator else 'taken out'} at {hours:.1f} h: the loss before "
-        text += "and after is not compared. Look at its return line and, in winter, at the breather for ice."
+        text = sentences(
+            said(
+                "An oil separator was fitted at {hours} h: the loss before and after is not compared.",
+                hours=fixed(hours),
+            )
+            if seat.separator
+            else said(
+                "An oil separator was taken out at {hours} h: the loss before and after is not compared.",
+                hours=fixed(hours),
+            ),
+            said("Look at its return line and, in winter, at the breather for ice."),
+        )
         key = f"separator {seat.since.isoformat()}"
         hits.append(Hit(key, NOTE, text, TRADE, seat.since, {"hours": hours, "fitted": seat.separator}))
     return answer(hits, "No oil separator was fitted or taken out during the log.")

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
+from breakin.calc.said import Said, Values, fixed, qt, said, sentences
 from breakin.picture.oil import DRIPS, OilRow, settle_level_qt
 from breakin.picture.picture import Picture
 from breakin.record import PlanFacts
@@ -23,7 +24,11 @@ FIRST_RUN_QT, OVERNIGHT_QT = 0.8, 0.25
 RISE_QT = 0.5
 NOTE_QT, FULL_FILL_QT = 1.0, 3.0
 TRADE = "common practice, no published source"
-OIL_WORDS = {"mineral": "straight mineral", "ad": "ashless dispersant", "other": "other or unknown"}
+OIL_WORDS = {
+    "mineral": said("straight mineral"),
+    "ad": said("ashless dispersant"),
+    "other": said("other or unknown"),
+}
 
 
 @rule(
@@ -31,7 +36,7 @@ OIL_WORDS = {"mineral": "straight mineral", "ad": "ashless dispersant", "other":
     version=1,
     needs=("two readings",),
     severity="stop; call or note when it started over-filled",
-    title="A quart and a half gone at once",
+    title=said("A quart and a half gone at once"),
     text="A quart and a half or more lost within 2 h between two good readings, from the settling level or below, is a "
     "Stop: look for a leak. From above it the breather may have thrown it out: ask for oil on the belly. What filter "
     "and cooler take on the first run after a fill is allowed for.",
@@ -85,20 +90,22 @@ def _steps(picture: Picture) -> Iterator[Hit]:
         event, start = drop.after.placed.event, drop.before.level_qt or 0.0
         # The breather throws out no more than what stands above the settling level.
         over_filled = start + drop.poured_qt > settle + 1e-9 and drop.lost_below(settle) < STEP_QT - 1e-9
-        text = f"{drop.lost_qt:.2f} qt gone in {drop.hours:.1f} h, from {start:.2f} to {drop.after.level_qt:.2f} qt"
-        text += f" with {drop.poured_qt:.2f} qt added" if drop.poured_qt else ""
-        text += f" ({drop.allowed_qt:.2f} qt of it allowed for). " if drop.allowed_qt else ". "
         if not over_filled or (event.belly_oil or 0) >= DRIPS:
             severity = STOP
-            text += f"Look for a leak: filter, lines, seals, belly and cowl. {STAND}"
+            what = sentences(said("Look for a leak: filter, lines, seals, belly and cowl."), STAND)
         elif event.belly_oil is None:
             severity = CALL
-            text += f"It started above the settling level, {settle:.1f} qt. Ask today: is there oil on the belly?"
+            what = said(
+                "It started above the settling level, {settle}. Ask today: is there oil on the belly?",
+                settle=qt(settle, 1),
+            )
         else:
             severity = NOTE
-            text += (
-                f"It started above the settling level, {settle:.1f} qt, and the belly was looked at: over-fill loss."
+            what = said(
+                "It started above the settling level, {settle}, and the belly was looked at: over-fill loss.",
+                settle=qt(settle, 1),
             )
+        text = sentences(_gone(drop, start), what)
         evidence = (
             oil_evidence(drop.before.placed.event.root, f"{start:.2f} qt"),
             oil_evidence(event.root, f"{drop.after.level_qt:.2f} qt"),
@@ -107,12 +114,35 @@ def _steps(picture: Picture) -> Iterator[Hit]:
         yield Hit(str(event.root), severity, text, TRADE, event.at, numbers, evidence)
 
 
+def _gone(drop: _Drop, start: float) -> Said:
+    """How much went, in how long, and what was poured in or allowed for meanwhile."""
+    told: Values = {
+        "lost": qt(drop.lost_qt),
+        "hours": fixed(drop.hours),
+        "start": qt(start, bare=True),
+        "end": qt(drop.after.level_qt or 0.0),
+    }
+    poured, allowed = qt(drop.poured_qt), qt(drop.allowed_qt)
+    if drop.poured_qt and drop.allowed_qt:
+        return said(
+            "{lost} gone in {hours} h, from {start} to {end} with {poured} added ({allowed} of it allowed for).",
+            poured=poured, allowed=allowed, **told,
+        )  # fmt: skip
+    if drop.poured_qt:
+        return said("{lost} gone in {hours} h, from {start} to {end} with {poured} added.", poured=poured, **told)
+    if drop.allowed_qt:
+        return said(
+            "{lost} gone in {hours} h, from {start} to {end} ({allowed} of it allowed for).", allowed=allowed, **told
+        )
+    return said("{lost} gone in {hours} h, from {start} to {end}.", **told)
+
+
 @rule(
     "O8",
     version=1,
     needs=("two readings",),
     severity="call; stop when confirmed",
-    title="Oil level rose",
+    title=said("Oil level rose"),
     text="A level that rises by half a quart or more without an addition: a reader's error, oil that nobody noted, or "
     "fuel or water in the oil. Ask the same day. When the next reading confirms it, or it happens again, it is a Stop "
     "until smell and sample have been checked.",
@@ -131,19 +161,32 @@ def rises(picture: Picture) -> Iterator[Hit]:
             continue
         confirmed = following is not None and following - (before.level_qt or 0.0) >= RISE_QT - 1e-9
         event = row.placed.event
-        shown = f"from {before.level_qt:.2f} to {row.level_qt:.2f} qt at {row.placed.hours:.1f} h, "
-        shown += f"{gained:.2f} qt more than what was added explains"
+        shown = said(
+            "from {before} to {level} at {hours} h, {gained} more than what was added explains",
+            before=qt(before.level_qt or 0.0, bare=True),
+            level=qt(row.level_qt or 0.0),
+            hours=fixed(row.placed.hours),
+            gained=qt(gained),
+        )
         evidence = (
             oil_evidence(before.placed.event.root, f"{before.level_qt:.2f} qt"),
             oil_evidence(event.root, f"{row.level_qt:.2f} qt"),
         )
         numbers = {"rise_qt": gained, "doubt_qt": doubt}
         if confirmed or unexplained:
-            why = "the next reading confirms it" if confirmed else "it is the second rise"
-            text = f"The oil level rose {shown}; {why}. Smell for fuel, look for water, take a sample. {STAND}"
+            why = said("the next reading confirms it") if confirmed else said("it is the second rise")
+            rose = said(
+                "The oil level rose {shown}; {why}. Smell for fuel, look for water, take a sample.",
+                shown=shown,
+                why=why,
+            )
+            text = sentences(rose, STAND)
             yield Hit(str(event.root), STOP, text, TRADE, event.at, numbers, evidence)
         else:
-            text = f"The oil level rose {shown}. Ask today: did someone else add? Read again; smell for fuel and water."
+            text = said(
+                "The oil level rose {shown}. Ask today: did someone else add? Read again; smell for fuel and water.",
+                shown=shown,
+            )
             yield Hit(str(event.root), CALL, text, TRADE, event.at, numbers, evidence)
         unexplained += not _explained(picture, event.root)
 
@@ -185,7 +228,7 @@ def _next_level(rows: Sequence[OilRow], protocol: str) -> float | None:
     version=1,
     needs=("reading",),
     severity="call; stop when repeated",
-    title="Oil under the minimum",
+    title=said("Oil under the minimum"),
     text="A level under the POH/AFM minimum after a flight asks for a call today; flown although it was under the "
     "minimum before the flight, the manager is told as well. A second time is a Stop.",
     safety=True,
@@ -210,9 +253,17 @@ def _under_minimum(picture: Picture) -> Iterator[Hit]:
         if level >= seat.min_oil_qt - 1e-9 or (before and not _was_flown(picture, row)):
             continue
         found += 1
-        what = "and the flight was made; tell the manager" if before else "after running"
-        text = f"Oil level {level:.2f} qt, under the minimum of {seat.min_oil_qt:.2f} qt, {what}. "
-        text += f"Not for the first time. {STAND}" if found > 1 else "Call today: do not fly under the minimum."
+        told: Values = {"level": qt(level), "least": qt(seat.min_oil_qt)}
+        text = (
+            said("Oil level {level}, under the minimum of {least}, and the flight was made; tell the manager.", **told)
+            if before
+            else said("Oil level {level}, under the minimum of {least}, after running.", **told)
+        )
+        text = (
+            sentences(text, said("Not for the first time."), STAND)
+            if found > 1
+            else sentences(text, said("Call today: do not fly under the minimum."))
+        )
         evidence = (oil_evidence(event.root, f"{row.level_qt:.2f} qt"),)
         numbers = {"level_qt": level, "minimum_qt": seat.min_oil_qt, "time": found}
         severity = STOP if found > 1 else CALL
@@ -235,7 +286,7 @@ def _was_flown(picture: Picture, reading: OilRow) -> bool:
     version=2,
     needs=("plan",),
     severity="note, watch; call for a full fill",
-    title="Oil kind",
+    title=said("Oil kind"),
     text="Oil of another kind than the plan's: up to a quart in one fill is noted and explained, more is watched; a "
     "full fill or three quarts ask for a call, to decide on a drain by the plan's source.",
 )
@@ -244,6 +295,13 @@ def oil_kind(picture: Picture) -> Answer:
     if plan is None or picture.record.state == "closed":
         return Answer("not applicable", "The plan's oil kind holds until close-out.")
     return answer(other_oil(picture, plan), "All oil was of the plan's kind, where its kind was told.")
+
+
+_WHAT_NOW = {
+    NOTE: said("So little spoils nothing: tell whoever poured it which oil to use."),
+    WATCH: said("Tell whoever poured it; no more of it in this fill."),
+    CALL: said("Call and decide on a drain by the plan's source."),
+}
 
 
 def other_oil(picture: Picture, plan: PlanFacts) -> Iterator[Hit]:
@@ -262,14 +320,21 @@ def other_oil(picture: Picture, plan: PlanFacts) -> Iterator[Hit]:
             continue
         together += amount
         severity = CALL if filled or together >= FULL_FILL_QT - 1e-9 else WATCH if together > NOTE_QT + 1e-9 else NOTE
-        text = f"{amount:.2f} qt of {OIL_WORDS.get(event.oil_kind, event.oil_kind)} oil at {row.placed.hours:.1f} h"
-        text += f", {together:.2f} qt of it in this fill" if together > amount + 1e-9 else ""
-        text += f"; the plan asks for {OIL_WORDS.get(plan.oil_kind, plan.oil_kind)}. "
-        text += {
-            NOTE: "So little spoils nothing: tell whoever poured it which oil to use.",
-            WATCH: "Tell whoever poured it; no more of it in this fill.",
-            CALL: "Call and decide on a drain by the plan's source.",
-        }[severity]
+        poured: Values = {
+            "amount": qt(amount),
+            "kind": OIL_WORDS.get(event.oil_kind, event.oil_kind),
+            "hours": fixed(row.placed.hours),
+            "planned": OIL_WORDS.get(plan.oil_kind, plan.oil_kind),
+        }
+        text = (
+            said(
+                "{amount} of {kind} oil at {hours} h, {together} of it in this fill; the plan asks for {planned}.",
+                together=qt(together), **poured,
+            )
+            if together > amount + 1e-9
+            else said("{amount} of {kind} oil at {hours} h; the plan asks for {planned}.", **poured)
+        )  # fmt: skip
+        text = sentences(text, _WHAT_NOW[severity])
         evidence = (oil_evidence(event.root, f"{amount:.2f} qt"),)
         numbers = {"amount_qt": amount, "in_this_fill_qt": together}
         yield Hit(str(event.root), severity, text, plan.name[:200], event.at, numbers, evidence)

@@ -11,6 +11,7 @@ from datetime import datetime
 from itertools import pairwise
 
 from breakin.calc.oil import Window
+from breakin.calc.said import Values, fixed, percent, qt, qt_h, said, sentences
 from breakin.picture.oil import OilRow
 from breakin.picture.oil_doubts import bad_readings, unlogged_additions
 from breakin.picture.picture import Picture
@@ -22,7 +23,6 @@ MODEL = "the estimate of the oil log; the project's own definition of stabilized
 SAME_QT_H, SAME_SIGMAS = 0.08, 1.6
 SLOW_SHARE, MANAGER_SHARE = 1.5, 2.0
 GLAZE_LIGHT_SHARE = 0.3
-BEFORE_SHARE, BEFORE_FROM_H = 1.5, 15.0
 FORECAST_ANCHORS = 6
 LAST_ADDITIONS = 3
 
@@ -32,7 +32,7 @@ LAST_ADDITIONS = 3
     version=1,
     needs=("two readings", "plan"),
     severity="watch; call at the second window",
-    title="Flat but high",
+    title=said("Flat but high"),
     text="A loss that no longer falls and lies over the accept rate even with its doubt taken off has not settled: "
     "glazed bores or a ring the wrong way up look like this. Watched at the first window, a call at the second in a "
     "row that says the same.",
@@ -47,12 +47,23 @@ def flat_but_high(picture: Picture) -> Answer:
     high = apart([one for one in windows if surely_over(one, plan.accept_qt_h)])
     second = next((after for before, after in pairwise(high) if _same(before, after)), None)
     window = second or (high[0] if high else None)
-    chance = f"{oil.estimate['p_not_settling']:.2f} that it stays over the accept rate, {plan.accept_qt_h:.2f} qt/h"
+    chance: Values = {"chance": fixed(oil.estimate["p_not_settling"], 2), "accept": qt_h(plan.accept_qt_h)}
     if window is None:
-        text = f"The estimate gives {chance}; no window from {SETTLED_AFTER_H:.0f} h on shows it on paper yet."
+        text = said(
+            "The estimate gives {chance} that it stays over the accept rate, {accept}; no window from {hours} h on "
+            "shows it on paper yet.",
+            hours=fixed(SETTLED_AFTER_H, 0),
+            **chance,
+        )
         return Answer("not met", text, (_high_by_estimate(picture, text),))
-    text = f"{loss_words(window)}, over the accept rate; the estimate gives {chance}. "
-    text += "The second such window: borescope, compression, breather." if second else "Watch the next window."
+    text = sentences(
+        said(
+            "{loss}, over the accept rate; the estimate gives {chance} that it stays over the accept rate, {accept}.",
+            loss=loss_words(window),
+            **chance,
+        ),
+        said("The second such window: borescope, compression, breather.") if second else said("Watch the next window."),
+    )
     last = row_of(picture, window.roots[-1]).placed.event
     numbers = {
         "rate_qt_h": window.rate,
@@ -85,7 +96,7 @@ def _same(before: Window, after: Window) -> bool:
     version=2,
     needs=("flight", "plan"),
     severity="call; watch for glaze",
-    title="Slow to settle",
+    title=said("Slow to settle"),
     text="Half as long again as this kind of build usually takes, and not settled: call, borescope, compression and "
     "breather pressure; at twice as long the manager talks to the maker or the cylinder supplier. Missed first hours "
     "lengthen what is expected. With missed first hours or more than 30 % of light running, glaze is suspected.",
@@ -100,9 +111,14 @@ def slow_to_settle(picture: Picture) -> Answer:
     if picture.hours <= SLOW_SHARE * expected:
         return Answer("met", f"{picture.hours:.1f} h run of {expected:.0f} h expected at most.")
     line = MANAGER_SHARE if picture.hours > MANAGER_SHARE * expected else SLOW_SHARE
-    text = f"{picture.hours:.1f} h run and not settled; this kind of build usually takes up to {expected:.0f} h. "
-    text += "Borescope, compression and breather pressure."
-    text += " Manager: talk to the maker or the cylinder supplier." if line == MANAGER_SHARE else ""
+    text = said(
+        "{hours} h run and not settled; this kind of build usually takes up to {expected} h. Borescope, compression "
+        "and breather pressure.",
+        hours=fixed(picture.hours),
+        expected=fixed(expected, 0),
+    )
+    if line == MANAGER_SHARE:
+        text = sentences(text, said("Manager: talk to the maker or the cylinder supplier."))
     placed = next(run for run in picture.clock.flights if run.end_h > line * expected)
     evidence = (
         {"kind": "flight", "root": str(placed.run.root), "words": f"{placed.end_h:.1f} h"},
@@ -119,18 +135,24 @@ def _glaze(picture: Picture, at: datetime) -> Hit | None:
     credit = picture.power.credit
     if credit is None:
         return None
-    reasons = ["the first two hours were missed"] if credit.final and credit.first_two == "missed" else []
+    reasons = []
+    if credit.final and credit.first_two == "missed":
+        reasons.append(said("the first two hours were missed"))
     light = credit.light_share
     if light is not None and light > GLAZE_LIGHT_SHARE:
-        reasons.append(f"{light:.0%} of the time was flown light")
+        reasons.append(said("{share} of the time was flown light", share=percent(light)))
     if not reasons:
         return None
-    text = (
-        f"Slow to settle, and {' and '.join(reasons)}: suspect glazed bores. Borescope: is the hatch still to be seen?"
+    why = said("{first} and {second}", first=reasons[0], second=reasons[1]) if len(reasons) > 1 else reasons[0]
+    text = said(
+        "Slow to settle, and {why}: suspect glazed bores. Borescope: is the hatch still to be seen?",
+        why=why,
     )
     evidence = tuple({"kind": "flight", "root": str(root), "words": "first two hours"} for root in credit.flights)
     numbers = {"light_share": light, "line": GLAZE_LIGHT_SHARE}
-    return Hit("glaze", WATCH, text, "common practice, no published source", at, numbers, evidence, "Glaze suspicion")
+    return Hit(
+        "glaze", WATCH, text, "common practice, no published source", at, numbers, evidence, said("Glaze suspicion")
+    )
 
 
 def expected_high_h(picture: Picture) -> float:
@@ -141,59 +163,11 @@ def expected_high_h(picture: Picture) -> float:
 
 
 @rule(
-    "O12",
-    version=1,
-    needs=("two readings",),
-    severity="call",
-    title="Loss against the rate before",
-    text="Where a cylinder or its rings were changed, most of the loss comes from the others: after 15 h the loss with "
-    "its doubt must not be over one and a half times the rate before the change. The change itself is judged by that "
-    "cylinder's head temperature, compression and borescope.",
-)
-def against_before(picture: Picture) -> Answer:
-    record, oil, before = picture.record, picture.oil, picture.rate_before
-    if not record.partial:
-        return Answer("not applicable", "All cylinders were done: there is no rate before to compare with.")
-    looks = ", ".join(f"{name} {_looked(picture, kind)}" for name, kind in _PARTIAL_LOOKS)
-    if before is None:
-        return Answer("not known", f"No readings from before the change can be judged. {looks[0].upper()}{looks[1:]}.")
-    was = f"{before.rate:.2f} ± {before.u_rate:.2f} qt/h before the change, over {before.hours:.1f} h"
-    if oil.rate is None or oil.u_rate is None:
-        return Answer("not known", f"Loss {was}. {oil.refusal}")
-    said = f"Loss {oil.rate:.2f} ± {oil.u_rate:.2f} qt/h now, {was}"
-    if picture.hours <= BEFORE_FROM_H:
-        waits = f"compared from {BEFORE_FROM_H:.0f} h on, {picture.hours:.1f} h run"
-        return Answer("not known", f"{said}; {waits}. {looks[0].upper()}{looks[1:]}.")
-    if oil.rate + oil.u_rate <= BEFORE_SHARE * before.rate:
-        return Answer("met", f"{said}. {looks[0].upper()}{looks[1:]}.")
-    first = next((row for row in oil.readings if row.placed.hours > BEFORE_FROM_H), oil.readings[-1])
-    text = (
-        f"{said}: with its doubt over one and a half times that. Call; borescope and compression of the new cylinder."
-    )
-    numbers = {"rate_qt_h": oil.rate, "u_qt_h": oil.u_rate, "before_qt_h": before.rate, "u_before_qt_h": before.u_rate}
-    evidence = (
-        *(oil_evidence(root, "before the change") for root in before.roots),
-        *(oil_evidence(row.placed.event.root, f"{row.level_qt:.2f} qt") for row in oil.readings[-4:]),
-    )
-    key = str(first.placed.event.root)
-    hit = Hit(key, CALL, text, "readings before the change", first.placed.event.at, numbers, evidence)
-    return Answer("not met", text, (hit,))
-
-
-_PARTIAL_LOOKS = (("compression", "compression"), ("borescope", "borescope"))
-
-
-def _looked(picture: Picture, kind: str) -> str:
-    last = next((row for row in reversed(picture.record.inspections) if row.kind == kind), None)
-    return "not looked at yet" if last is None else last.result
-
-
-@rule(
     "O13",
     version=1,
     needs=("reading", "plan"),
     severity="none",
-    title="When it will settle",
+    title=said("When it will settle"),
     text="From six good readings on, the hours between which the loss will likely settle. Never a promise.",
 )
 def forecast(picture: Picture) -> Answer:
@@ -229,7 +203,7 @@ def forecast_range(picture: Picture) -> tuple[float, float] | None:
     version=1,
     needs=("two readings", "plan"),
     severity="watch; call over the accept rate",
-    title="Loss climbs again",
+    title=said("Loss climbs again"),
     text="A loss that had fallen and climbs again: a stuck or broken ring, or a leak. Watched; a call when it lies "
     "over the accept rate even at the low end of its band.",
 )
@@ -241,9 +215,17 @@ def rising(picture: Picture) -> Answer:
         return Answer("met", "Nothing shows that the loss climbs.")
     low, rate = oil.estimate["rate_lo"], oil.estimate["rate_now"]
     over = low > plan.accept_qt_h
-    text = f"The loss climbs again: {rate:.2f} qt/h now, at least {low:.2f} with 95 %, "
-    text += f"probability {oil.estimate['p_rising']:.2f}. "
-    text += "Call: compression, borescope, breather, leaks." if over else "Read after each flight; look for a leak."
+    text = sentences(
+        said(
+            "The loss climbs again: {rate} now, at least {low} with 95 %, probability {chance}.",
+            rate=qt_h(rate),
+            low=qt_h(low, bare=True),
+            chance=fixed(oil.estimate["p_rising"], 2),
+        ),
+        said("Call: compression, borescope, breather, leaks.")
+        if over
+        else said("Read after each flight; look for a leak."),
+    )
     rows = oil.readings[-4:]
     evidence = tuple(oil_evidence(row.placed.event.root, f"{row.level_qt:.2f} qt") for row in rows)
     numbers = {"rate_qt_h": rate, "rate_lo_qt_h": low, "accept_qt_h": plan.accept_qt_h}
@@ -263,7 +245,7 @@ def _fill_start(picture: Picture) -> OilRow:
     version=1,
     needs=("two readings", "plan"),
     severity="watch",
-    title="Oil that nobody noted",
+    title=said("Oil that nobody noted"),
     text="The level stands higher than the loss so far allows: somebody seems to have poured oil in and not noted it. "
     "Ask that first, before anything else is concluded.",
 )
@@ -274,9 +256,11 @@ def unnoted_oil(picture: Picture) -> Answer:
         event = row.placed.event
         if str(event.root) in risen:
             continue  # O8 asks already
-        text = (
-            f"{row.level_qt:.2f} qt at {row.placed.hours:.1f} h is more than the loss so far allows. "
-            "Ask: did someone else add? If so, log how much and of which kind."
+        text = said(
+            "{level} at {hours} h is more than the loss so far allows. Ask: did someone else add? If so, log how much "
+            "and of which kind.",
+            level=qt(row.level_qt or 0.0),
+            hours=fixed(row.placed.hours),
         )
         evidence = (oil_evidence(event.root, f"{row.level_qt:.2f} qt"),)
         hits.append(Hit(str(event.root), WATCH, text, MODEL, event.at, {"level_qt": row.level_qt}, evidence))
@@ -288,7 +272,7 @@ def unnoted_oil(picture: Picture) -> Answer:
     version=1,
     needs=("two readings", "plan"),
     severity="note",
-    title="Topping up too high",
+    title=said("Topping up too high"),
     text="Two of the last three additions ended more than half a quart above the settling level: what lies above it "
     "goes out of the breather. Pour to the hold line, not above.",
 )
@@ -300,9 +284,18 @@ def topping_high(picture: Picture) -> Answer:
         return Answer("met", "The last additions did not end above the settling level.")
     poured = [row for row in oil.rows if row.placed.event.kind == "addition"][-LAST_ADDITIONS:]
     level = oil.estimate["level_settle"]
-    hold = f", hold line {oil.lines.hold:.2f} qt" if oil.lines else ""
     text = (
-        f"The last additions ended above where the level settles, about {level:.1f} qt{hold}: that oil is thrown out."
+        said(
+            "The last additions ended above where the level settles, about {level}, hold line {hold}: that oil is "
+            "thrown out.",
+            level=qt(level, 1),
+            hold=qt(oil.lines.hold),
+        )
+        if oil.lines
+        else said(
+            "The last additions ended above where the level settles, about {level}: that oil is thrown out.",
+            level=qt(level, 1),
+        )
     )
     evidence = tuple(oil_evidence(row.placed.event.root, f"{row.placed.event.amount_qt or 0:.2f} qt") for row in poured)
     numbers = {"settle_level_qt": level, "additions": len(poured)}
@@ -316,7 +309,7 @@ def topping_high(picture: Picture) -> Answer:
     version=2,
     needs=("two readings", "plan"),
     severity="note",
-    title="Reading that does not fit",
+    title=said("Reading that does not fit"),
     text="A reading that the rest of the log contradicts: read too soon after shutdown, on a slope, or mistyped. It is "
     "kept and shown, and left out of the estimate. Correct it if it was mistyped.",
 )
@@ -329,7 +322,12 @@ def _bad(picture: Picture) -> Iterator[Hit]:
     known_at = max((row.placed.event.at for row in picture.oil.readings), default=None)
     for bad in bad_readings(picture.oil):
         event = bad.row.placed.event
-        text = f"{bad.row.level_qt:.2f} qt at {bad.row.placed.hours:.1f} h {bad.reason}. Left out of the estimate."
+        text = said(
+            "{level} at {hours} h {reason}. Left out of the estimate.",
+            level=qt(bad.row.level_qt or 0.0),
+            hours=fixed(bad.row.placed.hours),
+            reason=bad.reason,
+        )
         numbers = {} if bad.off_qt is None else {"off_qt": bad.off_qt}
         evidence = (oil_evidence(event.root, f"{bad.row.level_qt:.2f} qt"),)
         yield Hit(str(event.root), NOTE, text, MODEL, known_at or event.at, numbers, evidence)

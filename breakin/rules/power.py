@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from breakin.calc.credit import LANDING_MIN
+from breakin.calc.credit import LANDING_MIN, VERDICT_WORDS
 from breakin.calc.plan import Credit
+from breakin.calc.said import Said, fixed, said, sentences
 from breakin.picture.blocks import BlockPicture
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
@@ -27,7 +28,7 @@ EVEN_SOURCE = "twin: even power on both engines; common practice, no published s
     version=2,
     needs=("blocks",),
     severity="note",
-    title="Percent power",
+    title=said("Percent power"),
     text="Percent of rated power from pressure altitude, rpm, manifold pressure and temperature by the type's chart, "
     "the instruments' errors taken off; one sigma 2 % of hand-written readings. A recording gives power by chart and "
     "by fuel flow, weighed by their doubt; where the two disagree, the sensor that is likely wrong is named.",
@@ -68,20 +69,44 @@ def _two_powers(picture: Picture) -> Iterator[Hit]:
         if last is None:
             continue
         apart = last.chart_minus_fuel_pct
-        by = f" The chart gives {abs(apart):.0f} % {'more' if apart > 0 else 'less'}." if apart is not None else ""
         words = sensor.replace("_", " ")
-        text = f"Power by the chart and by fuel flow do not agree: {words}, {_flights(flights)}.{by} "
-        suspect = last.suspect.rstrip(".")
-        text += f"In doubt: {suspect}." if suspect else "Which of the two is wrong cannot be told."
+        apart_words = said(
+            "Power by the chart and by fuel flow do not agree: {sensor}, {flights}.",
+            sensor=SENSORS.get(sensor, words),
+            flights=_flights(flights),
+        )
+        doubt = in_doubt(last.suspect) or said("Which of the two is wrong cannot be told.")
+        text = sentences(apart_words, _chart_gives(apart), doubt)
         evidence = tuple(flight_evidence(placed.run.root, words) for placed in flights)
         yield Hit(
             f"{first.root}:{sensor}", NOTE, text, _chart_source(picture), first.at,
-            {"chart_minus_fuel_pct": apart, "flights": len(flights)}, evidence, "Two powers disagree",
+            {"chart_minus_fuel_pct": apart, "flights": len(flights)}, evidence, said("Two powers disagree"),
         )  # fmt: skip
 
 
-def _flights(flights: list[PlacedRun]) -> str:
-    return f"on {len(flights)} recorded flights" if len(flights) > 1 else "on one recorded flight"
+SENSORS = {"manifold_pressure": said("manifold pressure"), "fuel_flow": said("fuel flow")}
+
+
+def in_doubt(suspect: str) -> str:
+    """Which instrument is likely wrong, as a recording named it; "" where it named none."""
+    return said("In doubt: {suspect}.", suspect=Said(suspect.rstrip("."))) if suspect else ""
+
+
+def _chart_gives(apart: float | None) -> str:
+    if apart is None:
+        return ""
+    share = fixed(abs(apart), 0)
+    return (
+        said("The chart gives {apart} % more.", apart=share)
+        if apart > 0
+        else said("The chart gives {apart} % less.", apart=share)
+    )
+
+
+def _flights(flights: list[PlacedRun]) -> Said:
+    if len(flights) == 1:
+        return said("on one recorded flight")
+    return said("on {flights} recorded flights", flights=fixed(len(flights), 0))
 
 
 @rule(
@@ -89,7 +114,7 @@ def _flights(flights: list[PlacedRun]) -> str:
     version=2,
     needs=("flight", "plan"),
     severity="none",
-    title="Credit bands",
+    title=said("Credit bands"),
     text="75 % credit from 72 to 85 %, 65 % credit from 62 to 68 %, held steady for at least 10 min; airborne under "
     "60 % is light running. The plan may set other bands.",
 )
@@ -109,7 +134,7 @@ def bands(picture: Picture) -> Answer:
     version=2,
     needs=("flight", "plan"),
     severity="none",
-    title="Stages",
+    title=said("Stages"),
     text="Hour 1: at least 55 min at 75 % with no more than one change in 20 min. Hour 2: at least 25 min at each of "
     "75 and 65 % and two changes. Later: 70 % of airborne time in a band, one change an hour.",
 )
@@ -142,7 +167,7 @@ def alternation_held(credit: Credit) -> bool:
     version=2,
     needs=("flight", "plan"),
     severity="watch; call when missed or light",
-    title="First two hours",
+    title=said("First two hours"),
     text="The first two hours do about four fifths of the work. Missed, they cannot be made good by more hours: the "
     "plan adds watch, expected hours grow by half, and a borescope look follows at 25 h. More than 10 min light in the "
     "first two hours asks for a call the same day.",
@@ -151,15 +176,23 @@ def first_two_hours(picture: Picture) -> Answer:
     credit = picture.power.credit
     if credit is None:
         return Answer("not known", picture.power.why_not)
-    reasons = " ".join(credit.reasons)
+    reasons = sentences(*credit.reasons)
     hits = [*_verdict(picture), *_light(picture)]
     if credit.first_two == "not known":
         return Answer("not known", reasons, tuple(hits))
     if credit.undecided:
-        text = f"First two hours undecided; by central values {credit.first_two}. {reasons}"
-        return Answer("not known", text, tuple(hits))
+        return Answer("not known", sentences(_undecided(credit), reasons), tuple(hits))
     met = credit.first_two.startswith("met")
-    return Answer("met" if met else "not met", f"First two hours {credit.first_two}. {reasons}", tuple(hits))
+    return Answer("met" if met else "not met", sentences(_judged(credit), reasons), tuple(hits))
+
+
+def _undecided(credit: Credit) -> Said:
+    word = VERDICT_WORDS[credit.first_two]
+    return said("First two hours undecided; by central values {verdict}.", verdict=word)
+
+
+def _judged(credit: Credit) -> Said:
+    return said("First two hours {verdict}.", verdict=VERDICT_WORDS[credit.first_two])
 
 
 def _verdict(picture: Picture) -> Iterator[Hit]:
@@ -170,23 +203,22 @@ def _verdict(picture: Picture) -> Iterator[Hit]:
     placed = next((run for run in picture.clock.flights if str(run.run.root) == roots[-1]), None)
     if placed is None:
         return
-    at, reasons = placed.run.at, " ".join(credit.reasons)
+    at, reasons = placed.run.at, sentences(*credit.reasons)
     evidence = tuple({"kind": "flight", "root": root, "words": "in the first two hours"} for root in roots)
     numbers = {"verdict": credit.first_two, "minutes_upper": round(credit.minutes_upper, 1)}
     source = plan_source(picture)
     if credit.undecided:
         severity = NOTE if credit.first_two.startswith("met") else WATCH
-        text = f"First two hours undecided; by central values {credit.first_two}. {reasons}"
-        yield Hit("first two:undecided", severity, text, source, at, numbers, evidence, "First two hours undecided")
+        text, title = sentences(_undecided(credit), reasons), said("First two hours undecided")
+        yield Hit("first two:undecided", severity, text, source, at, numbers, evidence, title)
     elif credit.first_two == "missed":
-        text = (
-            f"First two hours missed. {reasons} Talk to the pilot today; the plan adds watch and a borescope at 25 h."
-        )
-        yield Hit("first two:missed", CALL, text, source, at, numbers, evidence, "First two hours missed")
+        now = said("Talk to the pilot today; the plan adds watch and a borescope at 25 h.")
+        text, title = sentences(_judged(credit), reasons, now), said("First two hours missed")
+        yield Hit("first two:missed", CALL, text, source, at, numbers, evidence, title)
     elif credit.first_two in ("partly", "not achievable"):
-        text = f"First two hours {credit.first_two}. {reasons}"
-        key = f"first two:{credit.first_two}"
-        yield Hit(key, WATCH, text, source, at, numbers, evidence, f"First two hours {credit.first_two}")
+        text, key = sentences(_judged(credit), reasons), f"first two:{credit.first_two}"
+        title = said("First two hours {verdict}", verdict=VERDICT_WORDS[credit.first_two])
+        yield Hit(key, WATCH, text, source, at, numbers, evidence, title)
 
 
 def _light(picture: Picture) -> Iterator[Hit]:
@@ -200,17 +232,21 @@ def _light(picture: Picture) -> Iterator[Hit]:
             return
         gathered += light_minutes(picture, placed.run.root)
         if gathered > LIGHT_CALL_MIN:
-            text = f"{gathered:.0f} min of light running in the first two hours: too little pressure behind the rings."
+            text = said(
+                "{minutes} min of light running in the first two hours: too little pressure behind the rings. Call "
+                "today.",
+                minutes=fixed(gathered, 0),
+            )
             evidence = (flight_evidence(placed.run.root, f"{gathered:.0f} min light"),)
             yield Hit(
                 f"{placed.run.root}:light",
                 CALL,
-                f"{text} Call today.",
+                text,
                 plan_source(picture),
                 placed.run.at,
                 {"light_min": gathered},
                 evidence,
-                "Light running",
+                said("Light running"),
             )
             gathered = 0.0
 
@@ -233,7 +269,7 @@ def light_minutes(picture: Picture, root: object) -> float:
     version=3,
     needs=("flight", "plan"),
     severity="note",
-    title="Power that could be had",
+    title=said("Power that could be had"),
     text="Where full throttle 1,500 ft above the field, at the planned rpm or, with a fixed-pitch propeller, at rated, "
     "gives less than the upper band, 75 % was not achievable that day: higher rpm, a cooler hour or a lower field.",
 )
@@ -246,15 +282,26 @@ def achievable(picture: Picture) -> Answer:
             continue
         known += 1
         if best < least:
-            text = (
-                f"At most {best:.0f} % could be had 1,500 ft above the field that day, {least:.0f} % is asked for: not "
-                "achievable. Higher rpm, a cooler hour or a lower field."
+            text = said(
+                "At most {best} % could be had 1,500 ft above the field that day, {least} % is asked for: not "
+                "achievable. Higher rpm, a cooler hour or a lower field.",
+                best=fixed(best, 0),
+                least=fixed(least, 0),
             )
             evidence = (flight_evidence(placed.run.root, f"at most {best:.0f} %"),)
             numbers = {"best_pct": best, "asked_pct": least}
             at = placed.run.at
             hits.append(
-                Hit(str(placed.run.root), NOTE, text, _chart_source(picture), at, numbers, evidence, "Not achievable")
+                Hit(
+                    str(placed.run.root),
+                    NOTE,
+                    text,
+                    _chart_source(picture),
+                    at,
+                    numbers,
+                    evidence,
+                    said("Not achievable"),
+                )
             )
     if not known:
         return Answer("not known", "Field elevation, temperature or chart are not known.")
@@ -271,7 +318,7 @@ def _chart_source(picture: Picture) -> str:
     version=2,
     needs=("both engines",),
     severity="note; call when far apart",
-    title="Split power",
+    title=said("Split power"),
     text="A twin in break-in needs even power: within 0.5 inHg, 25 rpm and 3 %. More than 6 % apart for more than "
     "10 min asks for a call. The older engine runs at break-in power as well. A recording compares the whole cruise.",
 )
@@ -280,7 +327,7 @@ def split_power(picture: Picture) -> Answer:
     for placed, result in picture.power.splits:
         if result.code not in ("note", "call"):
             continue
-        text = " ".join(result.reasons)
+        text = sentences(*result.reasons)
         evidence = (flight_evidence(placed.run.root, "both engines"),)
         numbers = {"worst_pct": result.worst_pct, "minutes_over": result.minutes_over_call}
         severity = CALL if result.code == "call" else NOTE

@@ -6,10 +6,11 @@ type's.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from breakin.calc.recording.result import Span
+from breakin.calc.said import Said, Value, Values, degf, fixed, gph, inhg, number, said, sentences
 from breakin.picture.blocks import BlockPicture, cooling_cap_ft
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
@@ -30,6 +31,7 @@ FUEL_FLOW_SHARE = 0.05
 HEAD_DEGF = 15.0
 AIRBORNE_MIN = 5.0
 BAND_MIN = 10.0
+LOW_MAP_INHG = 15.0  # as the analysis counts it
 LOW_MAP_MIN = 2.0
 LOW_MAP_FLIGHTS = 3
 PRACTICE = "common practice, no published source"
@@ -40,9 +42,10 @@ class Apart:
     """A figure that was typed one way and recorded another."""
 
     name: str
-    what: str
+    what: Said
     told: Told
     unit: str
+    measure: Callable[[float], Value]
     places: int = 0
 
 
@@ -51,7 +54,7 @@ class Apart:
     version=2,
     needs=("blocks",),
     severity="note",
-    title="Stated, typed and recorded",
+    title=said("Stated, typed and recorded"),
     text="Minutes flown as on the card are credited as stated; a recording replaces them by what it measured. What was "
     "typed stays as it is. Where the two differ by more than 5 % of full-throttle fuel flow, 15 °F of the hottest "
     "head, 5 min in the air or, beyond the doubt of power, 10 min in a band, that is noted with both figures.",
@@ -71,13 +74,17 @@ def _disagreements(picture: Picture) -> Iterator[Hit]:
             typed, recorded = (
                 f"{value:.{one.places}f} {one.unit}" for value in (one.told.typed or 0.0, one.told.recorded or 0.0)
             )
-            text = (
-                f"{one.what}: {typed} as logged (grade {run.grade}), {recorded} in the recording (grade A). The "
-                "recording counts; what was logged stays as it is."
+            text = said(
+                "{what}: {typed} as logged (grade {grade}), {recorded} in the recording (grade A). The recording "
+                "counts; what was logged stays as it is.",
+                what=one.what,
+                typed=one.measure(one.told.typed or 0.0),
+                grade=run.grade,
+                recorded=one.measure(one.told.recorded or 0.0),
             )
             numbers = {"typed": one.told.typed, "recorded": one.told.recorded, "unit": one.unit}
             evidence = (flight_evidence(run.root, f"{one.what.lower()}: {typed} and {recorded}"),)
-            title = "Logged and recorded differ"
+            title = said("Logged and recorded differ")
             yield Hit(f"{run.root}:{one.name}", NOTE, text, PRACTICE, run.at, numbers, evidence, title)
 
 
@@ -87,17 +94,21 @@ def _apart(picture: Picture, placed: PlacedRun) -> Iterator[Apart]:
         return
     flow, head, air = takeoff_fuel_flow(run), hottest_head(run), airborne(run)
     if _differ(flow, FUEL_FLOW_SHARE * (flow.recorded or 0.0)):
-        yield Apart("fuel flow", "Full-throttle fuel flow", flow, "gal/h", 1)
+        yield Apart("fuel flow", said("Full-throttle fuel flow"), flow, "gal/h", gph, 1)
     if _differ(head, HEAD_DEGF):
-        yield Apart("hottest head", "Hottest head", head, "°F")
+        yield Apart("hottest head", said("Hottest head"), head, "°F", degf)
     if _differ(air, AIRBORNE_MIN):
-        yield Apart("airborne", "Time in the air", air, "min")
+        yield Apart("airborne", said("Time in the air"), air, "min", _minutes)
     for band in ("75", "65"):
         stated, recorded = _minutes_in_band(picture, placed, band)
         told = Told(stated.central, recorded.central) if stated and recorded else Told()
         # Two powers a little either side of an edge are no disagreement, however many minutes they move.
         if stated and recorded and _differ(told, BAND_MIN) and not _overlap(stated, recorded):
-            yield Apart(f"band {band}", f"Time at {band} %", told, "min")
+            yield Apart(f"band {band}", said("Time at {band} %", band=band), told, "min", _minutes)
+
+
+def _minutes(value: float) -> Said:
+    return said("{minutes} min", minutes=fixed(value, 0))
 
 
 def _differ(told: Told, line: float) -> bool:
@@ -141,7 +152,7 @@ def _span(blocks: Sequence[BlockPicture], band: str, edges: tuple[float, float])
     version=1,
     needs=("descent",),
     severity="note; call at the third flight",
-    title="Descent",
+    title=said("Descent"),
     text="Come down with power on: 5 inHg at a time, about 500 ft a minute. Manifold pressure under 15 inHg for more "
     "than 2 min in the air, the last 5 min before landing apart, is noted; the third such flight asks for a call.",
 )
@@ -157,13 +168,18 @@ def _descents(picture: Picture) -> Iterator[Hit]:
         if minutes is None or minutes <= LOW_MAP_MIN:
             continue
         seen += 1
-        text = f"{minutes:.1f} min in the air under 15 inHg, away from the landing: rings unload, heads cool fast."
+        text = said(
+            "{minutes} min in the air under {line}, away from the landing: rings unload, heads cool fast.",
+            minutes=fixed(minutes),
+            line=inhg(LOW_MAP_INHG, 0),
+        )
         severity = CALL if seen >= LOW_MAP_FLIGHTS else NOTE
         if severity == CALL:
-            text += f" Flight {seen} of this kind: call, and talk the descent through."
+            again = said("Flight {number} of this kind: call, and talk the descent through.", number=fixed(seen, 0))
+            text = sentences(text, again)
         evidence = (flight_evidence(run.root, f"{minutes:.1f} min under 15 inHg"),)
         numbers = {"minutes": minutes, "line_min": LOW_MAP_MIN, "flights": seen}
-        yield Hit(str(run.root), severity, text, PRACTICE, run.at, numbers, evidence, "Low power in the descent")
+        yield Hit(str(run.root), severity, text, PRACTICE, run.at, numbers, evidence, said("Low power in the descent"))
 
 
 @rule(
@@ -171,7 +187,7 @@ def _descents(picture: Picture) -> Iterator[Hit]:
     version=1,
     needs=("flight",),
     severity="note; call over the TIT limit",
-    title="Boosted engine: altitude and turbine",
+    title=said("Boosted engine: altitude and turbine"),
     text="A boosted engine makes 75 % higher up than it can be cooled: above the plan's altitude those minutes earn no "
     "credit. Turbine inlet temperature over the type's limit asks for a call.",
 )
@@ -199,11 +215,22 @@ def _above_cap(picture: Picture, cap_ft: float | None) -> Iterator[Hit]:
         )
         if cap_ft is None or minutes < 0.5:
             continue
-        text = f"{minutes:.0f} min at 75 % above {cap_ft:,.0f} ft, where cooling does not follow: they earn no credit."
+        text = said(
+            "{minutes} min at 75 % above {cap} ft, where cooling does not follow: they earn no credit.",
+            minutes=fixed(minutes, 0),
+            cap=number(cap_ft, ",.0f"),
+        )
         evidence = (flight_evidence(run.root, f"{minutes:.0f} min above {cap_ft:,.0f} ft"),)
         numbers = {"minutes": round(minutes, 1), "cap_ft": cap_ft}
         yield Hit(
-            f"{run.root}:altitude", NOTE, text, plan_source(picture), run.at, numbers, evidence, "Too high for credit"
+            f"{run.root}:altitude",
+            NOTE,
+            text,
+            plan_source(picture),
+            run.at,
+            numbers,
+            evidence,
+            said("Too high for credit"),
         )
 
 
@@ -215,12 +242,15 @@ def _turbine(picture: Picture) -> Iterator[Hit]:
         if limit is None or highest is None or highest <= limit:
             continue
         over = engine.tit_over_limit_min if engine else None
-        long = f" for {over:.1f} min" if over else ""
-        text = (
-            f"Turbine inlet temperature {told.words('°F')}, over the limit of {limit:.0f} °F{long}. Call before the "
-            "next flight: mixture, power and altitude."
-        )
+        hot: Values = {"words": told.words(degf), "limit": degf(limit)}
+        text = sentences(
+            said("Turbine inlet temperature {words}, over the limit of {limit} for {minutes} min.",
+                 minutes=fixed(over), **hot)
+            if over
+            else said("Turbine inlet temperature {words}, over the limit of {limit}.", **hot),
+            said("Call before the next flight: mixture, power and altitude."),
+        )  # fmt: skip
         evidence = (flight_evidence(run.root, f"TIT {highest:.0f} °F"),)
         numbers = {"tit_degf": highest, "limit_degf": limit, "over_min": over}
-        title = "Turbine inlet temperature over its limit"
+        title = said("Turbine inlet temperature over its limit")
         yield Hit(f"{run.root}:tit", CALL, text, type_source(picture), run.at, numbers, evidence, title)

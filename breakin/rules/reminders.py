@@ -12,6 +12,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 
+from breakin.calc.said import Day, Said, Values, fixed, said, sentences
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
 from breakin.record import InspectionFacts, RunFacts
@@ -47,7 +48,7 @@ def answered(asked: Sequence[Asked], nothing: str) -> Answer:
     version=1,
     needs=("flight",),
     severity="none",
-    title="Oil reading after a flight",
+    title=said("Oil reading after a flight"),
     text="After each flight in break-in an oil level: asked for after 18 h, chased after 48 h or when the next flight "
     "is logged without one, a call at the third flight in a row, the manager at the fifth or after 10 days.",
     judges_log_only=True,
@@ -85,12 +86,17 @@ def _check_between(picture: Picture, number: int, checks: Sequence[InspectionFac
     return next((one for one in checks if runs[number].run.at <= one.at and (end is None or one.at < end)), None)
 
 
-def _reading_text(row: Sequence[tuple[int, PlacedRun]]) -> str:
-    day = row[0][1].run.local_date.isoformat()
+def _reading_text(row: Sequence[tuple[int, PlacedRun]]) -> Said:
+    day = Day(row[0][1].run.local_date)
     if len(row) == 1:
-        return f"No oil level since the flight of {day}. Read the dipstick and say what was added, or that nothing was."
-    return (
-        f"No oil level after {len(row)} flights in a row, the first on {day}. Read the dipstick and say what was added."
+        return said(
+            "No oil level since the flight of {day}. Read the dipstick and say what was added, or that nothing was.",
+            day=day,
+        )
+    return said(
+        "No oil level after {flights} flights in a row, the first on {day}. Read the dipstick and say what was added.",
+        flights=fixed(len(row), 0),
+        day=day,
     )
 
 
@@ -104,7 +110,7 @@ def _reading_open(picture: Picture, row: Sequence[tuple[int, PlacedRun]]) -> Ask
     return Asked(
         occurrence=str(first.root),
         kind="oil_reading",
-        title="Oil reading missing" if reached else "Oil reading",
+        title=said("Oil reading missing") if reached else said("Oil reading"),
         text=_reading_text(row),
         state=state,
         opened_at=first.at,
@@ -127,7 +133,7 @@ def _reading_done(
     return Asked(
         occurrence=str(first.root),
         kind="oil_reading",
-        title="Oil reading missing",
+        title=said("Oil reading missing"),
         text=_reading_text(row),
         state="done",
         opened_at=first.at,
@@ -161,7 +167,7 @@ def forecast_on(picture: Picture, due_h: float) -> date | None:
     version=1,
     needs=("plan",),
     severity="none",
-    title="First oil and filter",
+    title=said("First oil and filter"),
     text="First oil and filter at the plan's hour, within its window: nudge at the window's start, chase when due, a "
     "call an hour or a week later, the manager three hours later. Only a filter inspection closes it.",
     judges_log_only=True,
@@ -174,9 +180,12 @@ def first_oil(picture: Picture) -> Answer:
     looks = [row for row in picture.record.inspections if row.kind == "oil_filter"]
     opened = [row for row in looks if row.results.get("opened") is not False and clock.flights and row.at > started]
     done = opened[0] if opened else None
-    text = (
-        f"First oil change with the filter opened at {plan.first_oil_h:.0f} h, window {plan.first_oil_from_h:.0f} to "
-        f"{plan.first_oil_until_h:.0f} h; {clock.hours:.1f} h run."
+    text = said(
+        "First oil change with the filter opened at {due} h, window {start} to {end} h; {hours} h run.",
+        due=fixed(plan.first_oil_h, 0),
+        start=fixed(plan.first_oil_from_h, 0),
+        end=fixed(plan.first_oil_until_h, 0),
+        hours=fixed(clock.hours),
     )
     if picture.record.state == "closed" and done is None:
         return Answer("not met", "No first filter on record.")
@@ -198,7 +207,7 @@ def first_oil(picture: Picture) -> Answer:
     item = Asked(
         occurrence="first",
         kind="oil_filter",
-        title="First oil and filter",
+        title=said("First oil and filter"),
         text=text,
         state=state,
         opened_at=started,
@@ -212,7 +221,7 @@ def first_oil(picture: Picture) -> Answer:
         closed_by_root=done.root if done else None,
         changes_at=(*moments, *forecast_ends(picture, None if done else plan.first_oil_h)),
     )
-    return answered([item], "Done." if done else f"Not due yet: {text}")
+    return answered([item], said("Done.") if done else said("Not due yet: {text}", text=text))
 
 
 def forecast_ends(picture: Picture, due_h: float | None) -> tuple[datetime, ...]:
@@ -231,7 +240,7 @@ def _reached_at(picture: Picture, hours: float) -> datetime | None:
     version=1,
     needs=("run",),
     severity="none",
-    title="No flight in break-in",
+    title=said("No flight in break-in"),
     text="Fresh bores rust while the aircraft sits: nudge after 10 days without a flight, chase after 14, a call after "
     "21, the manager after 30: fly, preserve, or ground care by the maker. A ground run is no substitute.",
     judges_log_only=True,
@@ -262,16 +271,18 @@ def _idle(
     days: Sequence[float], last: RunFacts, due_at: datetime, ended_by: RunFacts | None, reached: int = 1
 ) -> Asked:
     """A wait without a flight: open, or ended by the flight that followed."""
-    flown = "flight" if last.is_flight else "run, and no flight yet"
     # A count of days would be wrong by tomorrow; the sentence keeps to the step, so that it stays true.
-    text = (
-        f"More than {days[reached - 1]:.0f} days since the last {flown} on {last.local_date.isoformat()}: wet bores "
-        "rust. Fly, preserve, or ground care by the maker; ground running is no substitute."
+    told: Values = {"days": fixed(days[reached - 1], 0), "day": Day(last.local_date)}
+    text = sentences(
+        said("More than {days} days since the last flight on {day}: wet bores rust.", **told)
+        if last.is_flight
+        else said("More than {days} days since the last run, and no flight yet on {day}: wet bores rust.", **told),
+        said("Fly, preserve, or ground care by the maker; ground running is no substitute."),
     )
     return Asked(
         occurrence=str(last.root),
         kind="flight",
-        title="No flight",
+        title=said("No flight"),
         text=text,
         state="done" if ended_by else ("waiting", "due", "due", "late", "late")[reached],
         opened_at=due_at,
@@ -289,7 +300,7 @@ def _idle(
     version=2,
     needs=("flight",),
     severity="none",
-    title="Leak and torque look after flight 1",
+    title=said("Leak and torque look after flight 1"),
     text="Cowls off after the first flight: leaks, chafe, clamps, the maker's torque list. Nudge at landing, chase the "
     "next day; when the second flight is logged without it, a call, and the manager is told at once.",
     judges_log_only=True,
@@ -309,8 +320,10 @@ def leak_look(picture: Picture) -> Answer:
     item = Asked(
         occurrence=str(first.root),
         kind="leak",
-        title="Leak and torque look",
-        text=f"Cowls off after the flight of {first.local_date.isoformat()}: leaks, clamps, the maker's torque list.",
+        title=said("Leak and torque look"),
+        text=said(
+            "Cowls off after the flight of {day}: leaks, clamps, the maker's torque list.", day=Day(first.local_date)
+        ),
         state="done" if done else "late" if reached >= 3 else "due",
         opened_at=first.at,
         escalation="" if done else LADDER[reached],

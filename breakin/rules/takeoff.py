@@ -13,18 +13,21 @@ import numpy as np
 from breakin.calc.atmosphere import standard_pressure_inhg
 from breakin.calc.errors import CalcError
 from breakin.calc.recording.result import EngineFlight
+from breakin.calc.said import Measure, Said, Values, ddegf, fixed, inhg, said, sentences
 from breakin.calc.seating import SIGN_DEGF
 from breakin.picture.clock import PlacedRun
 from breakin.picture.picture import Picture
 from breakin.picture.power import field_pressure_altitude_ft
 from breakin.picture.recorded import engine_of, takeoff_manifold, takeoff_rpm
 from breakin.rules.base import CALL, Answer, Asked, Hit, answer, flight_evidence, rule, type_source
+from breakin.rules.power import in_doubt
 
 UNDER_AMBIENT_INHG = 1.5
 OFF_SPEC_INHG = 1.0
 UNDER_RATED_RPM = 50.0
 APART_PIECES = 3
 FIXED = "fixed"
+NOTHING_OFF = Said("")
 
 
 @rule(
@@ -32,7 +35,7 @@ FIXED = "fixed"
     version=1,
     needs=("flight", "take-off settings"),
     severity="call",
-    title="Full throttle, and instruments that agree",
+    title=said("Full throttle, and instruments that agree"),
     text="At full throttle manifold pressure comes within 1.5 inHg of the air outside, or a boosted engine's within "
     "1 inHg of its setting, and rpm within 50 of rated. If not, call. Where power by chart and by fuel flow stand more "
     "than 8 % apart over three settings and no mixture explains it, an instrument check is due.",
@@ -55,7 +58,7 @@ class Check:
     placed: PlacedRun
     name: str
     title: str
-    off: str
+    off: Said
     numbers: dict[str, float]
 
 
@@ -66,7 +69,7 @@ def _checks(picture: Picture, placed: PlacedRun) -> Iterator[Check]:
 
 def _off(picture: Picture, check: Check) -> Hit:
     run = check.placed.run
-    text = f"{check.off} Call before the next flight: throttle travel, intake, governor, gauge."
+    text = sentences(check.off, said("Call before the next flight: throttle travel, intake, governor, gauge."))
     evidence = (flight_evidence(run.root, check.off.partition(":")[0]),)
     key = f"{run.root}:{check.name}"
     return Hit(key, CALL, text, type_source(picture), run.at, check.numbers, evidence, check.title)
@@ -81,16 +84,31 @@ def _manifold(picture: Picture, placed: PlacedRun) -> Check | None:
         return None
     error = _map_error_inhg(picture, placed)
     shown = told.value - error
-    words = f"{told.words('inHg', 1)}{f', its error of {error:+.1f} taken off' if error else ''}"
-    text = f"Full-throttle manifold pressure {words}: "
+    words = told.words(inhg)
+    if error:
+        words = said("{pressure}, its error of {error} taken off", pressure=words, error=_signed_inhg(error))
     if boosted:
         off = abs(round(shown - line, 6)) > OFF_SPEC_INHG
-        text += f"its setting is {line:.1f} ± {OFF_SPEC_INHG:.0f} inHg."
+        text = said(
+            "Full-throttle manifold pressure {words}: its setting is {line} ± {doubt}.",
+            words=words,
+            line=inhg(line, bare=True),
+            doubt=inhg(OFF_SPEC_INHG, 0),
+        )
     else:
         off = round(line - shown, 6) > UNDER_AMBIENT_INHG
-        text += f"{line - shown:.1f} inHg under the air outside ({line:.1f})."
+        text = said(
+            "Full-throttle manifold pressure {words}: {under} under the air outside ({line}).",
+            words=words,
+            under=inhg(line - shown),
+            line=inhg(line, bare=True),
+        )
     numbers = {"map_inhg": round(shown, 2), "spec_inhg" if boosted else "ambient_inhg": round(line, 2)}
-    return Check(placed, "manifold", "Manifold pressure at take-off", text if off else "", numbers)
+    return Check(placed, "manifold", said("Manifold pressure at take-off"), text if off else NOTHING_OFF, numbers)
+
+
+def _signed_inhg(error: float) -> Measure:
+    return inhg(error, bare=True, signed=True)
 
 
 def _map_error_inhg(picture: Picture, placed: PlacedRun) -> float:
@@ -135,9 +153,18 @@ def _rpm(picture: Picture, placed: PlacedRun) -> Check | None:
         return None
     shown = told.value - (seat.rpm_error if seat is not None else 0.0)
     off = round(kind.rated_rpm - shown, 6) > UNDER_RATED_RPM
-    text = f"Take-off rpm {told.words('rpm')}: {kind.rated_rpm - shown:.0f} under rated {kind.rated_rpm:.0f}."
+    text = said(
+        "Take-off rpm {words}: {under} under rated {rated}.",
+        words=told.words(_rpm_words),
+        under=fixed(kind.rated_rpm - shown, 0),
+        rated=fixed(kind.rated_rpm, 0),
+    )
     numbers = {"rpm": shown, "rated_rpm": kind.rated_rpm}
-    return Check(placed, "rpm", "Rpm at take-off low", text if off else "", numbers)
+    return Check(placed, "rpm", said("Rpm at take-off low"), text if off else NOTHING_OFF, numbers)
+
+
+def _rpm_words(rpm: float) -> Said:
+    return said("{rpm} rpm", rpm=fixed(rpm, 0))
 
 
 def _settings_apart(engine: EngineFlight) -> int:
@@ -164,13 +191,15 @@ def _instruments(picture: Picture) -> Iterator[Asked]:
         if pieces < APART_PIECES:
             continue
         done = next((one for one in checks if one.at > run.at), None)
-        suspect = f" In doubt: {engine.suspect.rstrip('.')}." if engine.suspect else ""
         yield Asked(
             occurrence=str(run.root),
             kind="instruments",
-            title="Instrument check",
-            text=f"Power by chart and by fuel flow did not agree over {pieces} settings.{suspect} Check manifold "
-            "pressure, rpm and fuel flow against known ones.",
+            title=said("Instrument check"),
+            text=sentences(
+                said("Power by chart and by fuel flow did not agree over {pieces} settings.", pieces=fixed(pieces, 0)),
+                in_doubt(engine.suspect),
+                said("Check manifold pressure, rpm and fuel flow against known ones."),
+            ),
             state="done" if done else "due",
             opened_at=run.at,
             escalation="" if done else "chase",
@@ -190,7 +219,7 @@ def _instruments(picture: Picture) -> Iterator[Asked]:
     version=1,
     needs=("flight", "each head"),
     severity="none",
-    title="Early sign of seating",
+    title=said("Early sign of seating"),
     text="At equal power on a standard day the heads of new cylinders run cooler as their rings seat. A mean 20 °F "
     "down against the first hour is a good sign, never a proof: it closes nothing.",
 )
@@ -199,8 +228,12 @@ def seating_sign(picture: Picture) -> Answer:
     if seen.sign is None or seen.change_degf is None or seen.sigma_degf is None:
         return Answer("not known", seen.why_not)
     down = -seen.change_degf
-    way = f"down {down:.0f}" if down >= 0 else f"up {-down:.0f}"
-    shown = f"Mean of the disturbed heads {way} ± {seen.sigma_degf:.0f} °F against the first hour, at equal power."
+    told: Values = {"change": ddegf(abs(down), bare=True), "doubt": ddegf(seen.sigma_degf)}
+    shown = (
+        said("Mean of the disturbed heads down {change} ± {doubt} against the first hour, at equal power.", **told)
+        if down >= 0
+        else said("Mean of the disturbed heads up {change} ± {doubt} against the first hour, at equal power.", **told)
+    )
     if seen.sign:
-        return Answer("met", f"Rings seating, early sign. {shown}")
-    return Answer("not known", f"No sign yet; it shows from {SIGN_DEGF:.0f} °F down. {shown}")
+        return Answer("met", sentences(said("Rings seating, early sign."), shown))
+    return Answer("not known", sentences(said("No sign yet; it shows from {line} down.", line=ddegf(SIGN_DEGF)), shown))

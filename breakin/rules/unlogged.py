@@ -7,12 +7,17 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from breakin.calc.said import Day, Values, fixed, said, sentences
 from breakin.picture.picture import Picture
 from breakin.record import UnloggedRecorded
 from breakin.rules.base import Answer, Asked, flight_evidence, rule
 from breakin.rules.reminders import DAY, LADDER, answered, in_break_in, step_by_time
 
-KINDS = {"flight": "a flight", "ground_run": "a ground run", "aborted": "an aborted take-off"}
+KINDS = {
+    "flight": said("a flight"),
+    "ground_run": said("a ground run"),
+    "aborted": said("an aborted take-off"),
+}
 
 
 @rule(
@@ -20,7 +25,7 @@ KINDS = {"flight": "a flight", "ground_run": "a ground run", "aborted": "an abor
     version=1,
     needs=("meter",),
     severity="none",
-    title="Who flew the unlogged hours?",
+    title=said("Who flew the unlogged hours?"),
     text="When a meter shows running that nobody logged: asked on sight, chased after 3 days, a call after 7, the "
     "manager after 14. Logging the flight answers it.",
     judges_log_only=True,
@@ -37,8 +42,11 @@ def unlogged_hours(picture: Picture) -> Answer:
             Asked(
                 occurrence=str(span.root),
                 kind="answer",
-                title="Unlogged running",
-                text=f"The meter shows {span.hours:.1f} h that nobody logged. Log the flight, or say what ran.",
+                title=said("Unlogged running"),
+                text=said(
+                    "The meter shows {hours} h that nobody logged. Log the flight, or say what ran.",
+                    hours=fixed(span.hours),
+                ),
                 state="late" if reached >= 3 else "due",
                 opened_at=seen,
                 escalation=LADDER[reached],
@@ -58,7 +66,7 @@ def _steps(seen: datetime) -> list[tuple[datetime, int]]:
     "N8",
     version=1,
     severity="none",
-    title="A recorded flight that nobody logged",
+    title=said("A recorded flight that nobody logged"),
     text="When an instrument's file shows running that stands in no log: asked on sight, chased after 3 days, a call "
     "after 7, the manager after 14. It closes when the flight is logged, or the recording is put to a logged one.",
     judges_log_only=True,
@@ -74,14 +82,27 @@ def _recorded(picture: Picture, row: UnloggedRecorded) -> Asked:
     # Seen is when the file was read: a pilot isn't chased for a file that came in yesterday.
     seen = max(row.seen_at or row.ended_at, row.ended_at)
     reached, moments = step_by_time(picture.now, _steps(seen))
-    what = KINDS.get(row.kind, "running")
-    air = f", {row.airborne_min:.0f} of them in the air" if row.airborne_min > 0 else ""
+    told: Values = {
+        "what": KINDS.get(row.kind, said("running")),
+        "minutes": fixed(row.run_min, 0),
+        "day": Day(row.began_at.date()),
+        "time": f"{row.began_at:%H:%M}",
+    }
+    shown = (
+        said(
+            "A recording shows {what} of {minutes} min, {air} of them in the air, begun {day} {time} UTC, that nobody "
+            "logged.",
+            air=fixed(row.airborne_min, 0),
+            **told,
+        )
+        if row.airborne_min > 0
+        else said("A recording shows {what} of {minutes} min, begun {day} {time} UTC, that nobody logged.", **told)
+    )
     return Asked(
         occurrence=f"recorded:{row.recorded_flight_id}",
         kind="answer",
-        title="Recorded and not logged",
-        text=f"A recording shows {what} of {row.run_min:.0f} min{air}, begun {row.began_at:%Y-%m-%d %H:%M} UTC, that "
-        "nobody logged. Log it from the recording, or say which logged flight it is.",
+        title=said("Recorded and not logged"),
+        text=sentences(shown, said("Log it from the recording, or say which logged flight it is.")),
         state="late" if reached >= 3 else "due",
         opened_at=seen,
         escalation=LADDER[reached],

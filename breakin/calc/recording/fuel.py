@@ -14,6 +14,7 @@ from breakin.calc.recording.sensors import Probes
 from breakin.calc.recording.signals import Engine, Signals
 from breakin.calc.recording.smooth import Floats, nanmean, nanmedian, running_mean
 from breakin.calc.recording.spec import EngineSpec
+from breakin.calc.said import msgid
 
 # One sigma of the fuel's power from not knowing the mixture [%]: leaned to a peak, by the exhaust alone, never told.
 LEANED_SIGMA = 2.0
@@ -116,7 +117,7 @@ def disagreement_of(
     map_wrong : the static check found manifold pressure wrong. checked : there was a static check.
     """
     if map_wrong:
-        return Disagreement(("manifold_pressure",), "manifold pressure: it was wrong with the engine stopped")
+        return Disagreement(("manifold_pressure",), msgid("manifold pressure: it was wrong with the engine stopped"))
     if fuel_air is None or span[1] <= span[0]:
         return Disagreement()
     if leanings:
@@ -131,7 +132,7 @@ def disagreement_of(
         return Disagreement(apart=apart)
     note = f"Fuel flow stood for {100 * abs(apart):.0f} % {'more' if apart > 0 else 'less'} power than the chart."
     if checked:
-        suspect = "fuel flow: manifold pressure was right with the engine stopped"
+        suspect = msgid("fuel flow: manifold pressure was right with the engine stopped")
         return Disagreement(("fuel_flow",), suspect, apart, (note,))
     return Disagreement(("fuel_flow", "manifold_pressure"), "", apart, (note,))
 
