@@ -98,9 +98,9 @@ def _meaning(part: FlightEngine, flight: Flight, reader: Reader) -> EngineMeanin
         engine_id=part.engine_id,
         side=part.installation.get_position_display() if twin else "",
         hours=part.hours,
-        stops=[warned(row) for row in stops],
-        calls=[warned(row) for row in new if row.severity == Severity.CALL],
-        others=[warned(row) for row in new if row.severity < Severity.CALL],
+        stops=[warned(row, reader) for row in stops],
+        calls=[warned(row, reader) for row in new if row.severity == Severity.CALL],
+        others=[warned(row, reader) for row in new if row.severity < Severity.CALL],
         credit=_credit(assessment, flight),
         oil=advice(
             last, installation=part.installation, kind=kind, plan=plan, assessment=assessment, units=reader.units

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from breakin.calc.recording.moments import Moment
 from breakin.calc.recording.result import EngineFlight, Piece
 from breakin.models import Finding, Severity
+from breakin.saying import text_for, title_for
 from reports.quantities import minutes_text, quantity
 from reports.recordings.panels import Lines, Pin, side_word
 from reports.recordings.words import power_text
@@ -69,7 +70,7 @@ def pinned(
     """
     told = _Told(engines, lines, moments, events, units)
     places = told.places()
-    made = [_of_finding(*each, places) for each in found]
+    made = [_of_finding(*each, places, units) for each in found]
     made += told.readings()
     whole = [each for each in made if each.t is None]
     timed = sorted((each for each in made if each.t is not None), key=lambda each: each.t or 0.0)
@@ -96,10 +97,10 @@ def pins(list_of: Sequence[Pinned], keys: Sequence[str], seconds: float) -> tupl
     return tuple(made)
 
 
-def _of_finding(row: Finding, side: str, href: str, places: Mapping[tuple[str, str], float]) -> Pinned:
+def _of_finding(row: Finding, side: str, href: str, places: Mapping[tuple[str, str], float], units: str) -> Pinned:
     kind = _RULE_AT.get(row.rule.split(".")[0].split("-")[0], "")
     return Pinned(
-        f"{row.title}. {row.text}",
+        f"{title_for(row, units)}. {text_for(row, units)}",
         kind,
         side,
         t=places.get((kind, side)),
