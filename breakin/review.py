@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from breakin.calc.said import said
 from breakin.picture.picture import Picture
 from breakin.record import WaiverFacts
 from breakin.rules.afterwards import follow_ups_ahead
@@ -15,10 +16,10 @@ from breakin.rules.oil import settling
 ALTERNATING_SHARE = 0.6
 ALTERNATING_UNTIL_H = 5.0
 LABELS = {
-    "hour_1": "Hour 1: constant 75 %",
-    "hour_2": "Hour 2: 15 min at 75 %, 15 min at 65 %",
-    "alternating": "30 min at 75 %, 30 min at 65 %",
-    "settle": "Settling: 75 or 65 %, no circuits",
+    "hour_1": said("Hour 1: constant 75 %"),
+    "hour_2": said("Hour 2: 15 min at 75 %, 15 min at 65 %"),
+    "alternating": said("30 min at 75 %, 30 min at 65 %"),
+    "settle": said("Settling: 75 or 65 %, no circuits"),
 }
 MINUTES: dict[str, list[list[Any]]] = {
     "hour_1": [[60, "75"]],

@@ -26,6 +26,7 @@ _KINDS: dict[str, Kind] = {
     "hours": Kind.HOURS,
     "minutes": Kind.MINUTES,
     "power": Kind.POWER,
+    "ground_speed": Kind.GROUND_SPEED,
 }
 
 
@@ -33,7 +34,7 @@ def quantity(value: float | None, kind: str, units: str, decimals: int | None = 
     """A canonical value with its unit, "7.8 L"; "not known" for nothing.
 
     `kind` is one of volume, temperature, difference, manifold, altimeter, oil_pressure, fuel_flow, altitude, rpm,
-    hours, minutes, power. Raises KeyError for another.
+    hours, minutes, power, ground_speed. Raises KeyError for another.
     """
     return not_known() if value is None else shown(show(value, _KINDS[kind], units, decimals))
 
@@ -72,6 +73,11 @@ def oil_rate(value: float | None, u: float | None, units: str) -> str:
     doubt = in_units(u, "volume", units)
     places = _places(doubt)
     return f"{written.number(rate, places)}{PLUS_MINUS}{written.number(doubt, places)}{NARROW_SPACE}{name}"
+
+
+def accepted_rate(value: float, units: str) -> str:
+    """A loss of oil that is set down and has no uncertainty, "0.23 qt/h"."""
+    return f"{written.number(in_units(value, 'volume', units), 2)}{NARROW_SPACE}{unit('volume', units)}/h"
 
 
 def level(value: float | None, u: float | None, units: str) -> str:

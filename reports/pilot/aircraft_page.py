@@ -7,6 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from django.urls import reverse
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+
 from breakin.models import (
     Assessment,
     CloseOutFile,
@@ -20,7 +24,6 @@ from breakin.models import (
     Severity,
 )
 from breakin.saying import text_for, title_for
-from breakin.services.cards import current_card
 from breakin.services.corrections import may_correct
 from engines.models import Aircraft, Build, BuildState, EngineTypeRevision, Installation
 from reports.closeout.files import files_of
@@ -28,13 +31,13 @@ from reports.detail import dig, number, rows
 from reports.oil.advice import OilAdvice, advice
 from reports.oil.still_page import still_address
 from reports.pilot import to_do, words
+from reports.pilot.card_issue import hand_out
 from reports.pilot.log_flight_page import EngineSection, sections_of
 from reports.quantities import minutes_text, quantity
 from reports.reader import Reader
 from reports.recordings.links import recorded_at
 from shop import access
 from shop.access import words_are_for
-from shop.errors import Refusal
 from shop.models import Shop
 
 FLIGHTS_SHOWN = 5
@@ -73,7 +76,7 @@ class EnginePanel:
     side: str
     build: Build | None
     assessment: Assessment | None
-    state: str
+    state: str | Promise
     sentence: str
     how_long: str
     stops: Sequence[Warned]
@@ -91,7 +94,7 @@ class EnginePanel:
 
     @property
     def name(self) -> str:
-        return f"{self.side} engine" if self.side else "Engine"
+        return _("%(side)s engine") % {"side": self.side} if self.side else _("Engine")
 
 
 @dataclass(frozen=True)
@@ -124,7 +127,7 @@ def aircraft_page(aircraft: Aircraft, reader: Reader, now: datetime) -> Aircraft
     """The page of an aircraft that the reader may see."""
     held = reader.staff or access.holds_now(reader.user, aircraft)
     shop = Shop.objects.first()
-    shop_name = shop.name if shop else "the shop"
+    shop_name = shop.name if shop else _("the shop")
     panels = [_panel(section, reader, now, shop_name) for section in sections_of(aircraft, now)] if held else []
     return AircraftPage(
         aircraft=aircraft,
@@ -166,7 +169,7 @@ def _panel(section: EngineSection, reader: Reader, now: datetime, shop_name: str
         stops=stops,
         calls=calls,
         oil=oil,
-        oil_reading=f"Last reading {quantity(level, 'volume', reader.units)}."
+        oil_reading=_("Last reading %(level)s.") % {"level": quantity(level, "volume", reader.units)}
         if level is not None and oil.code in ("log_only", "not_known")
         else "",
         next=upcoming,
@@ -177,6 +180,9 @@ def _panel(section: EngineSection, reader: Reader, now: datetime, shop_name: str
             next_flight=words.fly_next(assessment) if section.build else "",
             visit=words.next_visit(assessment),
             shop_name=shop_name,
+            before_flight_one=reverse("aircraft_tour", args=[section.installation.aircraft_id])
+            if assessment and assessment.phase == Phase.AWAITING
+            else "",
         ),
         early=words.early_heat(assessment, section.type_revision, reader.units) if section.build else None,
         lacking=_lacking(assessment) if section.build else (),
@@ -200,7 +206,7 @@ def _latest_followed(installation: Installation) -> Build | None:
 def _lacking(assessment: Assessment | None) -> list[tuple[str, str]]:
     if assessment is None or assessment.phase in (Phase.AWAITING, Phase.PRESERVED, Phase.LOG_ONLY):
         return []
-    return [(str(row.get("what") or ""), str(row.get("mend") or "")) for row in rows(assessment, "review", "lacking")]
+    return [(words.kept(row.get("what")), words.kept(row.get("mend"))) for row in rows(assessment, "review", "lacking")]
 
 
 def _findings(build: Build, reader: Reader) -> list[Finding]:
@@ -209,20 +215,7 @@ def _findings(build: Build, reader: Reader) -> list[Finding]:
 
 def warned(row: Finding, reader: Reader) -> Warned:
     title, text = title_for(row, reader.units), text_for(row, reader.units)
-    return Warned(title, text, row.happened_at, Severity(row.severity).label)
-
-
-def hand_out(section: EngineSection, reader: Reader, now: datetime) -> IssuedCard | None:
-    """The card for the next flight, which the pilot holds in hand by seeing it: "as on the card" refers to it.
-
-    The same one as long as plan and stage stand. The shop's own people are handed none by looking.
-    """
-    if section.build is None or section.plan is None or reader.person is None or reader.staff:
-        return section.card
-    try:
-        return current_card(by=reader.person, build=section.build, now=now)
-    except Refusal:
-        return section.card
+    return Warned(title, text, row.happened_at, Severity(row.severity).name.lower())
 
 
 def with_cards(sections: Sequence[EngineSection], reader: Reader, now: datetime) -> list[EngineSection]:
@@ -249,7 +242,7 @@ def next_flight(
 ) -> NextFlight | None:
     """The next flight by its card, the assessment and the frozen plan; None while none of them says anything."""
     stage, table = stage_and_table(assessment, plan, card)
-    label, sentence = str(dig(assessment, "next", "label") or ""), str(dig(assessment, "next", "sentence") or "")
+    label, sentence = words.kept(dig(assessment, "next", "label")), words.kept(dig(assessment, "next", "sentence"))
     if stage is None and not sentence:
         return None
     credit = plan.credit if plan else {}
@@ -258,8 +251,8 @@ def next_flight(
         sentence="" if table else sentence,  # the table says it
         minutes=words.minute_rows(table, credit),
         targets=words.targets(stage, kind, units),
-        aboard=stage.aboard if stage else "",
-        advice=stage.advice if stage else "",
+        aboard=words.kept(stage.aboard) if stage else "",
+        advice=words.kept(stage.advice) if stage else "",
         card=words.card_words(card) if card else "",
         owed=words.owed(dig(assessment, "credit", "owed")),
     )
@@ -286,7 +279,7 @@ def _missed(
     ]
     light = number(assessment, "credit", "light_min")
     if light:
-        said.append(f"Light running so far: {minutes_text(light)}.")
+        said.append(_("Light running so far: %(minutes)s.") % {"minutes": minutes_text(light)})
     return tuple(said)
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import QuerySet
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
 
 from breakin.models import Assessment, Finding, Severity
 from engines.models import Aircraft
@@ -23,10 +25,10 @@ MOST_STOPS = 20
 
 @dataclass(frozen=True)
 class AircraftRow:
-    """One aircraft in the list: its engines as (side, state word, hours and next visit), and how many matters to phone about."""
+    """One aircraft in the list: its engines as (side, state word, hours and next visit), and its calls."""
 
     aircraft: Aircraft
-    engines: Sequence[tuple[str, str, str]]
+    engines: Sequence[tuple[str, str | Promise, str]]
     stopped: bool
     calls: int
 
@@ -66,7 +68,7 @@ def portal_home(reader: Reader, now: datetime, after: str = "") -> PortalHome:
         next_after=shown[-1].registration if len(listed) > A_PAGE else "",
         earlier=_earlier(held, reader),
         instructs=has_engines(reader.person),
-        shop_name=shop.name if shop else "the shop",
+        shop_name=shop.name if shop else _("the shop"),
         phone=shop.phone if shop else "",
     )
 
@@ -80,7 +82,7 @@ def _rows(held: Sequence[Aircraft]) -> list[AircraftRow]:
         AircraftRow(
             aircraft=aircraft,
             engines=[
-                (row.side.upper() if row.twin else "", words.state_word(row), words.in_short(row))
+                (_(row.side.upper()) if row.twin else "", words.state_word(row), words.in_short(row))
                 for row in found.get(aircraft.pk, [])
             ],
             stopped=any(row.stopped for row in found.get(aircraft.pk, [])),

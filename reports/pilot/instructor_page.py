@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Flight, PowerBlock, Severity
 from engines.models import Build, BuildEvent, BuildEventKind, BuildState, Installation, PilotAssignment
+from shop import written
 from shop.models import Person
 
 STANDING = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
@@ -139,19 +141,21 @@ def _ends(builds: list[Build]) -> dict[int, BuildEvent]:
 def _engine(build: Build, seat: Installation, row: Assessment | None, ends: dict[int, BuildEvent]) -> EngineLine:
     ended, event = "", ends.get(build.pk)
     if event is not None and build.state != BuildState.OPEN:
-        ended = f"{build.get_state_display()} on {event.at:%Y-%m-%d}" + (
-            f" at {event.hours:.1f} h" if event.hours else ""
-        )
+        values = {"state": build.get_state_display(), "day": written.day(event.at)}
+        if event.hours:
+            ended = _("%(state)s on %(day)s at %(hours)s h") % (values | {"hours": written.number(event.hours, 1)})
+        else:
+            ended = _("%(state)s on %(day)s") % values
     elif event is not None and event.kind == BuildEventKind.REOPENED:
-        ended = f"reopened on {event.at:%Y-%m-%d}"
+        ended = _("reopened on %(day)s") % {"day": written.day(event.at)}
     side = seat.get_position_display() if seat.position in ("left", "right") else ""
     if row is None:
-        return EngineLine(build, side, "not judged yet", "", "", "", ended)
+        return EngineLine(build, side, _("not judged yet"), "", "", "", ended)
     return EngineLine(
         build=build,
         side=side,
-        state=row.get_phase_display() + (", stopped" if row.stopped else ""),
-        hours=f"{row.hours:.1f} h",
+        state=row.get_phase_display() + (f", {_('stopped')}" if row.stopped else ""),
+        hours=f"{written.number(row.hours, 1)} h",
         first_two=row.first_two_word,
         oil=row.oil_word,
         ended=ended,
@@ -180,7 +184,8 @@ def _last_flights(
     return {
         plane: Missed(
             flight,
-            f"{flight.airborne_min:.0f} min in the air, {flight.get_kind_display()}",
+            _("%(minutes)d min in the air, %(kind)s")
+            % {"minutes": round(flight.airborne_min), "kind": flight.get_kind_display()},
             tuple(_points(flight, blocks.get(flight.pk, []), [f for f in found if f.build_id in of_plane[plane]])),
         )
         for plane, flight in newest.items()
@@ -190,9 +195,9 @@ def _last_flights(
 def _points(flight: Flight, blocks: list[PowerBlock], found: list[Finding]) -> Iterable[tuple[str, str]]:
     for finding in found:
         if finding.happened_at == flight.happened_at:
-            yield Severity(finding.severity).label, f"{finding.title}. {finding.text}"
+            yield Severity(finding.severity).name.lower(), f"{finding.title}. {finding.text}"
     if flight.kind != "ground_run" and not blocks:
-        yield "not logged", "No power settings were logged, so that this flight earns no credit."
+        yield "not logged", _("No power settings were logged, so that this flight earns no credit.")
 
 
 def _owed(builds: Iterable[Build]) -> dict[int, list[str]]:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
+
+from django.utils.translation import gettext as _
 
 from breakin.models import Assessment, Finding, Flight, FlightEngine, OilEvent, OilEventKind, Severity
 from breakin.services.corrections import may_correct
@@ -12,10 +15,12 @@ from engines.models import Build, BuildState
 from reports.detail import dig, rows
 from reports.oil.advice import OilAdvice, advice
 from reports.pilot.aircraft_page import OPEN, NextFlight, Warned, next_flight, warned
+from reports.pilot.words import kept
 from reports.quantities import minutes_text
 from reports.reader import Reader
 from shop import access
 from shop.models import Shop
+from shop.templatetags.words import say
 
 
 @dataclass(frozen=True)
@@ -64,7 +69,7 @@ def received_page(flight: Flight, reader: Reader, now: datetime) -> ReceivedPage
     return ReceivedPage(
         engines=[_meaning(part, flight, reader) for part in parts] if held else [],
         phone=shop.phone if shop else "",
-        shop_name=shop.name if shop else "the shop",
+        shop_name=shop.name if shop else _("the shop"),
         is_current=not flight.withdrawn and not hasattr(flight, "corrected_by"),
         held=held,
         may_fix=may and reader.person is not None and not may_correct(reader.person, flight, now),
@@ -121,12 +126,25 @@ def _credit(assessment: Assessment | None, flight: Flight) -> list[str]:
     """What the minutes of this flight, and all so far, count for."""
     said = []
     for stage in rows(assessment, "credit", "stages"):
-        label, met, sentence = (str(stage.get(key) or "") for key in ("label", "met", "sentence"))
-        if sentence:
-            said.append(": ".join(part for part in (label, met, sentence) if part))
+        if stage.get("sentence"):
+            said.append(f"{kept(stage.get('label'))}: {say(stage.get('met') or '')}: {_minutes(stage)}")
     light = dig(assessment, "credit", "light_min")
     if isinstance(light, int | float) and light > 0:
-        said.append(
-            f"Light running so far: {minutes_text(float(light))}. It is the one thing fresh rings do not forgive."
-        )
+        so_far = _("Light running so far: %(minutes)s. It is the one thing fresh rings do not forgive.")
+        said.append(so_far % {"minutes": minutes_text(float(light))})
     return said
+
+
+def _minutes(stage: Mapping[str, Any]) -> str:
+    """The minutes of a stage, in a sentence."""
+    minutes = stage.get("minutes") or {}
+    values = {band: round((minutes.get(band) or {}).get("central") or 0.0) for band in ("75", "65")}
+    values |= {"changes": stage.get("changes") or 0, "light": round(stage.get("light_min") or 0.0)}
+    too_high = stage.get("too_high_min") or 0.0
+    said = _("%(75)d min at 75 %%, %(65)d min at 65 %%, %(changes)d changes, %(light)d min light.")
+    if too_high >= 0.5:
+        said = _(
+            "%(75)d min at 75 %%, %(65)d min at 65 %%, %(changes)d changes, %(light)d min light, "
+            "%(high)d min too high for credit."
+        )
+    return said % (values | {"high": round(too_high)})

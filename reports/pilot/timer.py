@@ -8,10 +8,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from breakin.models import Assessment, Finding, Severity, StageKind
 from engines.models import Aircraft
 from reports.pilot import words
-from reports.pilot.aircraft_page import OPEN, Warned, hand_out, stage_and_table, warned
+from reports.pilot.aircraft_page import OPEN, Warned, stage_and_table, warned
+from reports.pilot.card_issue import hand_out
 from reports.pilot.log_flight_page import EngineSection, sections_of
 from reports.reader import Reader
 from shop import access
@@ -39,7 +42,7 @@ class TimerTable:
     @property
     def schedule(self) -> str:
         """What the script reads: JSON of label, steps and repeats."""
-        label = f"{self.side} engine: {self.label}" if self.side else self.label
+        label = _("%(side)s engine: %(label)s") % {"side": self.side, "label": self.label} if self.side else self.label
         return json.dumps({"label": label, "steps": self.steps, "repeats": self.repeats})
 
 
@@ -71,7 +74,7 @@ def timer_page(aircraft: Aircraft, reader: Reader, now: datetime, side: str = ""
         tables=tables,
         chosen=None if stops else chosen,
         stops=stops,
-        shop_name=shop.name if shop else "the shop",
+        shop_name=shop.name if shop else _("the shop"),
         phone=shop.phone if shop else "",
     )
 
@@ -84,7 +87,7 @@ def _table(section: EngineSection, reader: Reader, now: datetime) -> TimerTable 
         return None
     return TimerTable(
         side=section.side,
-        label=stage.get_kind_display() if stage else "Next flight",
+        label=stage.get_kind_display() if stage else _("Next flight"),
         shown=words.minute_rows(table, section.plan.credit if section.plan else {}),
         steps=steps,
         repeats=stage is not None and stage.kind in REPEATING,
@@ -94,7 +97,11 @@ def _table(section: EngineSection, reader: Reader, now: datetime) -> TimerTable 
 def _steps(table: Any) -> list[tuple[float, str]]:
     """The rows of a minute table that can be timed."""
     rows = [row for row in table if isinstance(row, list | tuple) and len(row) == 2] if isinstance(table, list) else []
-    return [(float(row[0]), f"{row[1]} % power") for row in rows if isinstance(row[0], int | float) and row[0] > 0]
+    return [
+        (float(row[0]), _("%(band)s %% power") % {"band": row[1]})
+        for row in rows
+        if isinstance(row[0], int | float) and row[0] > 0
+    ]
 
 
 def _as_one(tables: list[TimerTable]) -> list[TimerTable]:
@@ -105,4 +112,4 @@ def _as_one(tables: list[TimerTable]) -> list[TimerTable]:
 
 def _stops(section: EngineSection, reader: Reader) -> list[Warned]:
     found = Finding.objects.filter(build=section.build, state__in=OPEN, severity=Severity.STOP)
-    return [warned(row) for row in access.visible_to(reader.user, found)]
+    return [warned(row, reader) for row in access.visible_to(reader.user, found)]

@@ -6,46 +6,62 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.utils import timezone
+from django.utils.functional import Promise, lazy
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from breakin.models import Assessment, Flight, IssuedCard, Phase, PlanStage
 from breakin.picture.heat import WATCH_DEGF
 from breakin.rules.heat import CRUISE_DEGF, EARLY_H
 from engines.models import Cooling, Engine, EngineTypeRevision
 from reports.detail import dig, number
-from reports.quantities import minutes_text, oil_rate, quantity
+from reports.quantities import accepted_rate, minutes_text, oil_rate, quantity
 from shop import written
+from shop.templatetags.words import say
 
 EARLY_HIGH_DEGF = 420.0  # seen early with new rings at most; common practice, no published source
 _ENDED = (Phase.CLOSED, Phase.FOLLOW_UP, Phase.INCOMPLETE)
 _PHASES = {
-    Phase.PRESERVED: "The engine is preserved and not flying.",
-    Phase.AWAITING: "The break-in begins with the first flight.",
-    Phase.HOUR_1: "In its first hour: steady high power, no changes. It counts more than all that follows.",
-    Phase.HOUR_2: "In its second hour: high power, alternating every quarter of an hour.",
-    Phase.ALTERNATING: "Alternating between the two power levels.",
-    Phase.SETTLING: "The oil loss is settling.",
-    Phase.PROVISIONAL: "Provisionally settled: the oil loss has gone low and steady as far as a dipstick can tell.",
-    Phase.REVIEW: "The criteria for a review are met; the shop looks at the record next.",
-    Phase.CLOSED: "The break-in is closed out. A close-out is not a return to service.",
-    Phase.FOLLOW_UP: "The break-in is closed out; a few later checks follow.",
-    Phase.INCOMPLETE: "The break-in was ended before its criteria could be judged.",
-    Phase.LOG_ONLY: "Readings are kept for this engine, and nothing is judged: follow the maker's plan.",
+    Phase.PRESERVED: gettext_lazy("The engine is preserved and not flying."),
+    Phase.AWAITING: gettext_lazy("The break-in begins with the first flight."),
+    Phase.HOUR_1: gettext_lazy(
+        "In its first hour: steady high power, no changes. It counts more than all that follows."
+    ),
+    Phase.HOUR_2: gettext_lazy("In its second hour: high power, alternating every quarter of an hour."),
+    Phase.ALTERNATING: gettext_lazy("Alternating between the two power levels."),
+    Phase.SETTLING: gettext_lazy("The oil loss is settling."),
+    Phase.PROVISIONAL: gettext_lazy(
+        "Provisionally settled: the oil loss has gone low and steady as far as a dipstick can tell."
+    ),
+    Phase.REVIEW: gettext_lazy("The criteria for a review are met; the shop looks at the record next."),
+    Phase.CLOSED: gettext_lazy("The break-in is closed out. A close-out is not a return to service."),
+    Phase.FOLLOW_UP: gettext_lazy("The break-in is closed out; a few later checks follow."),
+    Phase.INCOMPLETE: gettext_lazy("The break-in was ended before its criteria could be judged."),
+    Phase.LOG_ONLY: gettext_lazy("Readings are kept for this engine, and nothing is judged: follow the maker's plan."),
 }
 
 
-def state_word(assessment: Assessment | None) -> str:
+_capital = lazy(capfirst, str)  # put into words where it is shown, so that its shape goes by the English word
+
+
+def state_word(assessment: Assessment | None) -> str | Promise:
     """The phase, or "Stopped" where a Stop is open."""
     if assessment is None:
-        return "not in break-in"
-    return "Stopped" if assessment.stopped else assessment.get_phase_display().capitalize()
+        return gettext_lazy("not in break-in")
+    return gettext_lazy("Stopped") if assessment.stopped else _capital(Phase(assessment.phase).label)
+
+
+def kept(text: Any) -> str:
+    """A sentence without numbers that a judgement wrote down in English, in the language of the page."""
+    return _(text) if isinstance(text, str) and text else ""
 
 
 def state_sentence(assessment: Assessment | None, engine: Engine) -> str:
     if assessment is None:
-        return f"No break-in is open for {engine}. Its oil is logged like the other one's."
-    said = _PHASES.get(Phase(assessment.phase), "")
-    return f"Reopened. {said}" if assessment.reopened else said
+        return _("No break-in is open for %(engine)s. Its oil is logged like the other one's.") % {"engine": engine}
+    said = str(_PHASES.get(Phase(assessment.phase), ""))
+    return f"{_('Reopened.')} {said}" if assessment.reopened else said
 
 
 def in_short(assessment: Assessment) -> str:
@@ -89,16 +105,21 @@ def oil_said(assessment: Assessment, units: str) -> str:
     rate, u_rate = number(assessment, "oil", "rate_qt_h"), number(assessment, "oil", "u_qt_h")
     word, accept = dig(assessment, "oil", "word"), number(assessment, "oil", "accept_qt_h")
     if rate is None:
-        said = dig(assessment, "oil", "sentence")
-        return f"Oil: {said}" if isinstance(said, str) and said else ""
-    limit = f"; accepted up to {oil_rate(accept, None, units).split(',')[0]}" if accept is not None else ""
-    trend = f" ({word})" if isinstance(word, str) and word else ""
-    return f"Oil loss {oil_rate(rate, u_rate, units)}{trend}{limit}."
+        said = kept(dig(assessment, "oil", "sentence"))
+        return _("Oil: %(said)s") % {"said": said} if said else ""
+    values = {
+        "rate": oil_rate(rate, u_rate, units),
+        "trend": say(word or _("not known")),
+        "limit": "" if accept is None else accepted_rate(accept, units),
+    }
+    if accept is None:
+        return _("Oil loss %(rate)s (%(trend)s).") % values
+    return _("Oil loss %(rate)s (%(trend)s); accepted up to %(limit)s.") % values
 
 
 def fly_next(assessment: Assessment | None) -> str:
     """What the next flight is for, without the word "next" before it; "" where nothing is judged."""
-    label = str(dig(assessment, "next", "label") or "")
+    label = kept(dig(assessment, "next", "label"))
     return f"{label}." if label else ""
 
 
@@ -136,13 +157,19 @@ def next_visit(assessment: Assessment | None) -> str:
     """When the shop wants to see the aircraft: one line with hours and date."""
     if assessment is None or not assessment.next_touch:
         return ""
-    at = []
-    if assessment.next_touch_h is not None:
-        at.append(f"at {assessment.next_touch_h:.1f} h")
-    if assessment.next_touch_on is not None:
-        day = assessment.next_touch_on
-        at.append(f"about {day.day} {day:%b %Y} at your recent pace")
-    return f"{assessment.next_touch}{': ' if at else '.'}{', '.join(at)}{'.' if at else ''}"
+    hours, day = assessment.next_touch_h, assessment.next_touch_on
+    values = {
+        "what": kept(assessment.next_touch),
+        "hours": "" if hours is None else written.number(hours, 1),
+        "day": "" if day is None else written.day(day),
+    }
+    if hours is not None and day is not None:
+        return _("%(what)s: at %(hours)s h, about %(day)s at your recent pace.") % values
+    if hours is not None:
+        return _("%(what)s: at %(hours)s h.") % values
+    if day is not None:
+        return _("%(what)s: about %(day)s at your recent pace.") % values
+    return f"{values['what']}."
 
 
 def minute_rows(table: Any, credit: Any) -> list[tuple[str, str, str]]:
@@ -153,10 +180,12 @@ def minute_rows(table: Any, credit: Any) -> list[tuple[str, str, str]]:
             continue
         minutes, band = float(row[0]), str(row[1])
         limits = credit.get(band) if isinstance(credit, dict) else None
-        counts = (
-            f"counts from {limits[0]:g} to {limits[1]:g} %" if isinstance(limits, list) and len(limits) == 2 else ""
-        )
-        rows.append((f"{_clock(clock)} to {_clock(clock + minutes)}", f"{band} % of rated power", counts))
+        counts = ""
+        if isinstance(limits, list) and len(limits) == 2:
+            edges = {"low": written.short(limits[0]), "high": written.short(limits[1])}
+            counts = _("counts from %(low)s to %(high)s %%") % edges
+        span = _("%(start)s to %(end)s") % {"start": _clock(clock), "end": _clock(clock + minutes)}
+        rows.append((span, _("%(band)s %% of rated power") % {"band": band}, counts))
         clock += minutes
     return rows
 
@@ -169,8 +198,11 @@ def _clock(minutes: float) -> str:
 def card_words(card: IssuedCard) -> str:
     """Which card this is, and how long it holds."""
     until = timezone.localtime(card.valid_until)
-    plan = f"plan revision {card.plan.revision}"
-    return f"Card no. {card.number}, {plan}: holds until your next log or {until.day} {until:%b}."
+    return _("Card no. %(number)s, plan revision %(revision)s: holds until your next log or %(day)s.") % {
+        "number": card.number,
+        "revision": card.plan.revision,
+        "day": written.day(until, year=False),
+    }
 
 
 def targets(stage: PlanStage | None, kind: EngineTypeRevision | None, units: str) -> list[tuple[str, str, str]]:
@@ -183,26 +215,28 @@ def targets(stage: PlanStage | None, kind: EngineTypeRevision | None, units: str
         )
         shown.append(
             (
-                "Fuel flow at full throttle",
-                f"{low} to {high}",
-                "below it or rough: reject while runway remains, by the POH/AFM",
+                _("Fuel flow at full throttle"),
+                _("%(low)s to %(high)s") % {"low": low, "high": high},
+                _("below it or rough: reject while runway remains, by the POH/AFM"),
             )
         )
     if kind and kind.cht_watch_degf:
-        limit = f"maker's limit {quantity(kind.cht_limit_degf, 'temperature', units)}" if kind.cht_limit_degf else ""
-        shown.append(("Watch line, head temperature", quantity(kind.cht_watch_degf, "temperature", units), limit))
+        limit = quantity(kind.cht_limit_degf, "temperature", units) if kind.cht_limit_degf else ""
+        limit = _("maker's limit %(limit)s") % {"limit": limit} if limit else ""
+        shown.append((_("Watch line, head temperature"), quantity(kind.cht_watch_degf, "temperature", units), limit))
     if stage is None:
         return shown
     if stage.climb_to_ft:
         place = stage.get_climb_reference_display()
-        shown.append(("Climb to", quantity(stage.climb_to_ft, "altitude", units), f"{place}, in gliding reach of it"))
+        reach = _("%(place)s, in gliding reach of it") % {"place": place}
+        shown.append((_("Climb to"), quantity(stage.climb_to_ft, "altitude", units), reach))
     if stage.rpm:
-        shown.append(("rpm", f"{stage.rpm:.0f}", "manifold pressure by the power chart for your altitude"))
+        shown.append((_("rpm"), f"{stage.rpm:.0f}", _("manifold pressure by the power chart for your altitude")))
     if stage.altitude_max_ft:
-        shown.append(("Not above", quantity(stage.altitude_max_ft, "altitude", units), "for power or cooling"))
-    for label, text in (("Mixture", stage.mixture), ("Cowl flaps", stage.cowl_flaps)):
+        shown.append((_("Not above"), quantity(stage.altitude_max_ft, "altitude", units), _("for power or cooling")))
+    for label, text in ((_("Mixture"), stage.mixture), (_("Cowl flaps"), stage.cowl_flaps)):
         if text:
-            shown.append((label, text, ""))
+            shown.append((label, kept(text), ""))
     return shown
 
 
@@ -211,15 +245,18 @@ def owed(value: Any) -> str:
     if not isinstance(value, dict):
         return str(value) if isinstance(value, str) else ""
     parts = [
-        f"{minutes_text(float(minutes))} at {band} %"
+        _("%(minutes)s at %(band)s %%") % {"minutes": minutes_text(float(minutes)), "band": band}
         for band, minutes in value.items()
         if isinstance(minutes, int | float) and minutes > 0
     ]
-    return f"Still owed: {' and '.join(parts)}." if parts else ""
+    if len(parts) == 2:
+        return _("Still owed: %(first)s and %(second)s.") % {"first": parts[0], "second": parts[1]}
+    return _("Still owed: %(minutes)s.") % {"minutes": ", ".join(parts)} if parts else ""
 
 
 def flight_said(flight: Flight, *, own: bool) -> str:
     """One flight in a line. Persons are named to those who held the aircraft then."""
-    said = "Ground run" if flight.airborne_min == 0 else f"{minutes_text(flight.airborne_min)} in the air"
+    minutes = minutes_text(flight.airborne_min)
+    said = _("Ground run") if flight.airborne_min == 0 else _("%(minutes)s in the air") % {"minutes": minutes}
     who = flight.pilot or flight.on_behalf_of or flight.entered_by
     return f"{said}, {who.name}" if own and who else said

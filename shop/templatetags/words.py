@@ -43,6 +43,10 @@ SAID = {
     "falling": gettext_lazy("falling"),
     "flat": gettext_lazy("flat"),
     "rising": gettext_lazy("rising"),
+    "flat but high": gettext_lazy("flat but high"),
+    "not enough readings": gettext_lazy("not enough readings"),
+    "log only": gettext_lazy("log only"),
+    "undecided": gettext_lazy("undecided"),
 }
 Number = int | float | Decimal
 

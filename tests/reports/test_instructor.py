@@ -55,7 +55,7 @@ def test_an_aircraft_whose_assignment_ended_shows_how_its_engine_ended(
     )
     page = text(as_person(corin).get(PAGE))
     assert "You are assigned to no aircraft now." in page
-    assert "closed out on 2026-06-14 at 12.4 h" in page
+    assert "closed out on 14 Jun 2026 at 12.4 h" in page
     assert "1 closed out so far" in page
     assert "of another time" not in page
 
