@@ -44,7 +44,7 @@ def tongue() -> Tongue:
         return ENGLISH
     marks = (str(get_format(name)) for name in ("DECIMAL_SEPARATOR", "THOUSAND_SEPARATOR"))
     decimal, thousands = (mark if len(mark) == 1 else " " for mark in marks)
-    return Tongue(gettext, decimal, thousands, lambda on: date_format(on, "SHORT_DATE_FORMAT"))
+    return Tongue(gettext, decimal, thousands, " %", lambda on: date_format(on, "SHORT_DATE_FORMAT"))
 
 
 def text_for(row: Told, units: str) -> str:

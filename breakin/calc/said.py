@@ -22,16 +22,18 @@ _FINER = {"hPa": -1, "bar": 2}
 
 @dataclass(frozen=True)
 class Tongue:
-    """How a language writes: its words for a message, its decimal mark, its mark of thousands, its days."""
+    """How a language writes: its words for a message, its marks in numbers, its days."""
 
     translate: Callable[[str], str]
     decimal: str = "."
     thousands: str = ","
+    percent: str = "%"
     day: Callable[[date], str] = date.isoformat
 
     def number(self, text: str) -> str:
         """A number as English writes it, in the marks of this language."""
-        return text.translate(str.maketrans(".,", self.decimal + self.thousands))
+        marks: dict[str, str | int | None] = {".": self.decimal, ",": self.thousands, "%": self.percent}
+        return text.translate(str.maketrans(marks))
 
 
 def _as_it_stands(message: str) -> str:
@@ -96,7 +98,8 @@ class Said(str):
 
     def __new__(cls, msgid: str, values: Mapping[str, Value] | None = None) -> Said:
         known = dict(values or {})
-        made = super().__new__(cls, msgid.format(**_texts(known, US, ENGLISH)) if known else msgid)
+        gaps = known or "{" in msgid
+        made = super().__new__(cls, msgid.format(**_texts(known, US, ENGLISH)) if gaps else msgid)
         made.msgid, made.values = msgid, known
         return made
 
@@ -135,8 +138,10 @@ class Said(str):
         ValueError : it is something else.
         """
         try:
+            if not isinstance(kept["msgid"], str):
+                raise TypeError("its message is no text")
             return cls(kept["msgid"], {name: _from_json(value) for name, value in kept.get("values", {}).items()})
-        except (KeyError, TypeError, AttributeError, IndexError) as error:
+        except (KeyError, TypeError, AttributeError, IndexError, ValueError) as error:
             raise ValueError(f"{kept!r} is not a sentence that was kept: {error}") from error
 
 
