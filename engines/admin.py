@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import admin
-from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.html import format_html
 
 from engines.admin_holding import HoldingForm, HoldingFormSet, HoldingRowForm
 from engines.models import (
@@ -26,7 +27,7 @@ from engines.models import (
     PilotAssignment,
     Preservation,
 )
-from shop.admin_base import AddOnlyAdmin, KeepsRowsAdmin, ReadOnlyAdmin, TabularInline
+from shop.admin_base import KeepsRowsAdmin, ReadOnlyAdmin, TabularInline
 
 
 @admin.register(EngineType)
@@ -36,10 +37,10 @@ class EngineTypeAdmin(KeepsRowsAdmin):
 
 
 @admin.register(EngineTypeRevision)
-class EngineTypeRevisionAdmin(AddOnlyAdmin):
-    """The number follows from the revisions that the type has."""
+class EngineTypeRevisionAdmin(ReadOnlyAdmin):
+    """To look at: numbers and charts are checked, and so entered, on the page of the type."""
 
-    readonly_fields = ("number",)
+    readonly_fields = ("entered_here",)
     list_display = (
         "engine_type",
         "number",
@@ -49,12 +50,10 @@ class EngineTypeRevisionAdmin(AddOnlyAdmin):
         "revised_at",
     )
     list_select_related = ("engine_type",)
-    autocomplete_fields = ("engine_type", "approved_by")
 
-    def save_model(self, request: HttpRequest, obj: EngineTypeRevision, form: Any, change: bool) -> None:
-        newest = EngineTypeRevision.objects.filter(engine_type=obj.engine_type_id).order_by("-number").first()
-        obj.number = newest.number + 1 if newest else 1
-        super().save_model(request, obj, form, change)
+    @admin.display(description="Revise it")
+    def entered_here(self, obj: EngineTypeRevision) -> str:
+        return format_html('<a href="{}">on the page of the type</a>', reverse("engine_type", args=[obj.engine_type_id]))
 
 
 @admin.register(Engine)

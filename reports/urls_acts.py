@@ -7,6 +7,9 @@ from reports.views import acts, acts_merging, acts_seats, acts_types, closing, i
 urlpatterns = [
     path("shop/", acts.acts, name="acts"),
     path("shop/types/", acts_types.engine_types, name="engine_types"),
+    path("shop/types/new/", acts_types.type_new, name="type_new"),
+    path("shop/types/<int:type_id>/", acts_types.engine_type, name="engine_type"),
+    path("shop/types/<int:type_id>/revise/", acts_types.type_revise, name="type_revise"),
     path("shop/import/", importing.import_table, name="import_table"),
     path("shop/import/table.csv", importing.empty_table, name="import_empty_table"),
     path("shop/builds/new/", acts.build_new, name="build_new"),

@@ -41,6 +41,7 @@ ACTS: dict[str, frozenset[str]] = {
     "see_exposure": frozenset({"manager"}),
     "see_lots": frozenset({"manager", "build_technician"}),
     "see_rules": STAFF,
+    "edit_reference": frozenset({"manager"}),
     "adopt_prior": frozenset({"manager"}),
     "invite": frozenset({"manager"}),
     "import_fleet": frozenset({"manager"}),

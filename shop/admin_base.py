@@ -40,10 +40,3 @@ class KeepsRowsAdmin(ModelAdmin):
 
     def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
         return False
-
-
-class AddOnlyAdmin(KeepsRowsAdmin):
-    """Revised, not edited: a new revision is added, an old one stays as it was."""
-
-    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False

@@ -103,6 +103,7 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
         "aircraft_id": cast.aircraft_1.pk,
         "build_id": cast.build_1.pk,
         "engine_id": cast.build_1.engine_id,
+        "type_id": cast.build_1.engine.engine_type_id,
         "criterion": "hours",
         "file_id": _sealed_file(cast, now).pk,
         "flight_id": fresh.flight.pk,
