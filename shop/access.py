@@ -52,6 +52,7 @@ ACTS: dict[str, frozenset[str]] = {
     "install": frozenset({"manager"}) | TECHNICIANS,
     "plan_delivery": STAFF | {"assigned"},
     "log_flight": STAFF | {"own"},
+    "take_card": STAFF | {"own"},
     "add_oil": STAFF | {"own"},
     "drain_fill": TECHNICIANS,
     "upload_recording": STAFF | {"own"},

@@ -1,7 +1,7 @@
 """Units: what people type, what is kept inside, what they are shown.
 
 Inside, every quantity is in one canonical unit: US quart, degF, delta-degF, inHg, psi, US gal/h, ft, rpm,
-hours, minutes, hp. Conversion happens at the edge only. A temperature *difference* is a kind of its own:
+hours, minutes, hp, kt. Conversion happens at the edge only. A temperature *difference* is a kind of its own:
 a level of 100 degF is 37.8 degC, a difference of 100 degF is 55.6 degC.
 
 Sources of the constants: exact definitions (1 ft = 0.3048 m, 1 US gal = 231 cubic inches, 1 imperial gallon =
@@ -44,6 +44,7 @@ class Kind(Enum):
     HOURS = "hours"
     MINUTES = "minutes"
     POWER = "power"
+    GROUND_SPEED = "ground speed"
 
 
 @dataclass(frozen=True)
@@ -92,6 +93,8 @@ _SCALES: dict[Kind, dict[str, tuple[float, float]]] = {
     Kind.HOURS: {"h": (1.0, 0.0), "min": (1 / 60, 0.0)},
     Kind.MINUTES: {"min": (1.0, 0.0), "h": (60.0, 0.0)},
     Kind.POWER: {"hp": (1.0, 0.0), "kW": (1000 / WATTS_PER_HP, 0.0)},
+    # 1 nautical mile = 1,852 m, 1 statute mile = 5,280 ft (both exact).
+    Kind.GROUND_SPEED: {"kt": (1.0, 0.0), "km/h": (1 / 1.852, 0.0), "mph": (5280 * METRES_PER_FOOT / 1852, 0.0)},
 }
 
 # Other ways of writing the same unit, compared without regard to case and blanks.
@@ -108,6 +111,7 @@ _ALIASES: dict[str, str] = {
     "impgal/h": "imp gal/h", "foot": "ft", "feet": "ft", "'": "ft", "metre": "m", "metres": "m", "meter": "m",
     "meters": "m", "hour": "h", "hours": "h", "hr": "h", "hrs": "h", "mins": "min", "minute": "min",
     "minutes": "min", "1/min": "rpm", "r/min": "rpm", "kw": "kW", "bhp": "hp", "bars": "bar",
+    "kts": "kt", "knot": "kt", "knots": "kt", "kn": "kt", "kmh": "km/h", "kph": "km/h",
 }  # fmt: skip
 _DIFFERENCE_OF = {"degf": "ddegF", "degc": "ddegC", "k": "ddegC", "kelvin": "ddegC"}
 
@@ -137,7 +141,7 @@ _WRITTEN = {"degF": "°F", "degC": "°C", "ddegF": "°F", "ddegC": "°C"}
 _DECIMALS = {
     "qt": 2, "imp qt": 2, "L": 2, "mL": 0, "gal": 2, "imp gal": 2, "degF": 0, "degC": 0, "ddegF": 0, "ddegC": 0,
     "inHg": 1, "hPa": 0, "mbar": 0, "kPa": 1, "mmHg": 0, "psi": 0, "bar": 1, "gal/h": 1, "L/h": 0,
-    "imp gal/h": 1, "ft": 0, "m": 0, "rpm": 0, "h": 1, "min": 0, "hp": 0, "kW": 0,
+    "imp gal/h": 1, "ft": 0, "m": 0, "rpm": 0, "h": 1, "min": 0, "hp": 0, "kW": 0, "kt": 0, "km/h": 0, "mph": 0,
 }  # fmt: skip
 
 _NUMBER_AND_UNIT = re.compile(r"^(?P<number>[+-]?[0-9.,:]+)\s*(?P<unit>.*)$", re.DOTALL)

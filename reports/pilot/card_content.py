@@ -199,9 +199,15 @@ class CardContent:
 
     @property
     def digest(self) -> str:
-        """SHA-256 of what the card says, without its numbers and times: two cards that say the same share it."""
+        """SHA-256 of what the card says, without its numbers and times and without the warning that its air has grown
+        old: two cards that say the same share it.
+        """
         bare = replace(
-            self, made_at="", valid_until="", engines=tuple(replace(engine, number=None) for engine in self.engines)
+            self,
+            made_at="",
+            valid_until="",
+            air=replace(self.air, warning=""),
+            engines=tuple(replace(engine, number=None) for engine in self.engines),
         )
         text = json.dumps(bare.to_dict(), sort_keys=True, ensure_ascii=False, separators=(",", ":"))
         return hashlib.sha256(text.encode()).hexdigest()

@@ -22,6 +22,8 @@ QUIET = settings(max_examples=60, deadline=None, derandomize=True)
         ("8.5 qt", "L", Kind.VOLUME, 8.5, "qt"),
         ("1 L", "qt", Kind.VOLUME, 1.0566882, "L"),
         ("1l", "qt", Kind.VOLUME, 1.0566882, "L"),
+        ("120 knots", "kt", Kind.GROUND_SPEED, 120.0, "kt"),
+        ("222.24 km/h", "kt", Kind.GROUND_SPEED, 120.0, "km/h"),
         ("1 imp qt", "qt", Kind.VOLUME, 1.2009499, "imp qt"),
         ("500 mL", "qt", Kind.VOLUME, 0.5283441, "mL"),
         ("1013.25 hPa", "inHg", Kind.PRESSURE_ALTIMETER, 29.92126, "hPa"),

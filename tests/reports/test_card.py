@@ -7,7 +7,11 @@ import pytest
 from django.test import Client
 
 from breakin import assess
+from breakin.calc.chart import Chart
+from breakin.calc.power import percent_power
+from breakin.models import IssuedCard
 from engines.models import Aircraft
+from reports.pilot.card_content import CardContent
 from tests import factories
 from tests.calc.test_charts import FOLDER
 from tests.factories import NOW, Cast
@@ -39,32 +43,93 @@ def test_an_owner_reads_the_card_of_his_own_aircraft_only(shop: Cast, as_person:
     assert as_person(shop.ben).get(f"/portal/aircraft/{charted.pk}/card/").status_code == 404
 
 
-def test_the_card_says_manifold_pressure_for_cold_standard_and_hot_air(
+def card_of(client: Client, aircraft: Aircraft, **typed: str) -> CardContent:
+    """What the page was made from."""
+    answer = client.get(f"/portal/aircraft/{aircraft.pk}/card/", typed)
+    assert answer.status_code == 200
+    content = answer.context["card"].content
+    assert isinstance(content, CardContent)
+    return content
+
+
+def use(client: Client, aircraft: Aircraft, **typed: str) -> int:
+    return client.post(f"/portal/aircraft/{aircraft.pk}/card/", typed).status_code
+
+
+def heads(content: CardContent) -> list[str]:
+    return [name for name, _off in content.engines[0].settings[0].airs]
+
+
+def test_the_card_says_what_to_set_in_cold_standard_and_hot_air_and_in_the_days_own_once_told(
     shop: Cast, as_person: Any, charted: Aircraft
 ) -> None:
-    said = text_of(as_person(shop.ada), charted.pk, elevation="300")
-    assert "What to set" in said
-    for day in ("cold", "standard", "hot"):
-        assert f'<th scope="row">{day}<span' in said
-    assert '<th scope="row">today<span' not in said
-    assert '<th scope="row">today<span' in text_of(as_person(shop.ada), charted.pk, oat="70 F")
+    ada = as_person(shop.ada)
+    assert heads(card_of(ada, charted, elevation="300")) == ["cold", "standard", "hot"]
+    content = card_of(ada, charted, elevation="300", oat="70 F")
+    assert heads(content) == ["cold", "standard", "hot", "today"]
+    upper, lower = content.engines[0].settings
+    assert (upper.power, lower.power, upper.unit) == ("75 %", "65 %", "inHg")
+    assert [row.label for row in upper.rows] == ["2000\u202fft", "4000\u202fft", "highest"]
+
+
+def test_what_the_page_says_to_set_is_credited_as_what_it_asked_for(
+    shop: Cast, as_person: Any, charted: Aircraft
+) -> None:
+    """Round trip through the page: the number that is printed, set at that altitude in that air."""
+    content = card_of(as_person(shop.ada), charted, elevation="300", oat="59 F")
+    fitted = Chart.from_dict(json.loads((FOLDER / "TAV-4E.json").read_text(encoding="utf-8")), rated_hp=180)
+    for table in content.engines[0].settings:
+        rpm = float(table.at.split("\u202f")[0])
+        standard = [cell for row in table.rows[:2] for cell, head in zip(row.cells, table.airs, strict=True)
+                    if head[0] == "standard"]  # fmt: skip
+        for altitude, cell in zip((2000.0, 4000.0), standard, strict=True):
+            if cell.value == "–":
+                continue
+            flown = percent_power(
+                fitted, rpm=rpm, map_inhg=float(cell.value), pressure_altitude_ft=altitude, oat_degf=None
+            )
+            assert f"{flown.pct:.0f} %" == table.power
 
 
 def test_a_high_hot_field_is_not_achievable_and_says_what_would_do(
     shop: Cast, as_person: Any, charted: Aircraft
 ) -> None:
     said = text_of(as_person(shop.ada), charted.pk, elevation="6480", oat="95 F")
-    assert "Not achievable today" in said
-    assert "Lower field" in said
-    assert "Not achievable today" not in text_of(as_person(shop.ada), charted.pk, elevation="300", oat="50 F")
+    assert "not achievable today" in said
+    assert "A lower field" in said
+    assert "not achievable today" not in text_of(as_person(shop.ada), charted.pk, elevation="300", oat="50 F")
 
 
-@pytest.mark.parametrize(("box", "typed"), [("elevation", "high"), ("altimeter", "3"), ("oat", "400 F")])
+def test_the_lowest_sensible_altitude_stands_1500_ft_above_the_fields_pressure_altitude(
+    shop: Cast, as_person: Any, charted: Aircraft
+) -> None:
+    content = card_of(as_person(shop.ada), charted, elevation="6000", altimeter="29.92", oat="95 F")
+    assert "at 750" in content.engines[0].not_achievable
+    assert "lowest sensible altitude" in content.engines[0].not_achievable
+    higher = card_of(as_person(shop.ada), charted, elevation="6000", altimeter="28.92", oat="95 F")
+    assert "at 84" in higher.engines[0].not_achievable, "a low pressure makes the field higher"
+
+
+@pytest.mark.parametrize(
+    ("box", "typed"),
+    [
+        ("elevation", "high"),
+        ("altimeter", "3"),
+        ("oat", "400 F"),
+        ("ground_speed", "fast"),
+        ("metar", "warm and windy"),
+        ("metar", "QXTF 011753Z 18005KT CAVOK 17/08 Q////"),
+    ],
+)
 def test_what_cannot_be_is_refused_in_words_and_kept(
     shop: Cast, as_person: Any, charted: Aircraft, box: str, typed: str
 ) -> None:
-    said = text_of(as_person(shop.ada), charted.pk, **{box: typed})
-    assert f'id="{box}-error"' in said
-    assert f'value="{typed}"' in said
+    ada = as_person(shop.ada)
+    said = text_of(ada, charted.pk, **{box: typed})
+    assert 'class="error"' in said
+    assert typed in said
     assert "What to set" not in said
     assert "Oil before start" in said, "what does not hang on the field stays"
+    before = IssuedCard.objects.count()
+    assert use(ada, charted, **{box: typed}) == 422
+    assert IssuedCard.objects.count() == before, "no card is handed out for it"
