@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import acts, acts_merging, acts_seats, acts_types, closing, importing
+from reports.views import acts, acts_merging, acts_seats, acts_types, closing, delivery, importing
 
 urlpatterns = [
     path("shop/", acts.acts, name="acts"),
@@ -28,5 +28,6 @@ urlpatterns = [
     path("shop/aircraft/<int:aircraft_id>/swap/", acts_seats.aircraft_swap, name="aircraft_swap"),
     path("shop/aircraft/<int:aircraft_id>/transfer/", acts_seats.aircraft_transfer, name="aircraft_transfer"),
     path("shop/aircraft/<int:aircraft_id>/meter/", acts_seats.meter_change, name="meter_change"),
+    path("shop/aircraft/<int:aircraft_id>/delivery/", delivery.delivery, name="delivery"),
     path("shop/aircraft/<int:aircraft_id>/merge/", acts_merging.flights_merge, name="flights_merge"),
 ]

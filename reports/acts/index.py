@@ -9,8 +9,9 @@ from uuid import UUID
 from django.db.models import Exists, OuterRef, QuerySet
 from django.urls import reverse
 
-from breakin.models import Finding, FindingState, Flight, Lane, LaneCount, RunInPlan
+from breakin.models import Assessment, Finding, FindingState, Flight, Lane, LaneCount, RunInPlan
 from engines.models import Aircraft, Build, BuildState, EngineType, Holding, Installation, Preservation
+from reports.delivery.planned import unplanned
 from reports.engine.page import DOUBLES
 from reports.fleet.board_query import Asked
 from reports.reader import Reader
@@ -68,6 +69,7 @@ class Index:
     may_exposure: bool
     newest: tuple[tuple[str, str], ...]
     without_plan: Waiting
+    undelivered: Waiting
     preserved: Waiting
     uninstalled: Waiting
     doubles: Waiting
@@ -100,6 +102,7 @@ def index(reader: Reader, now: datetime) -> Index:
         may_exposure=access.may_now(reader.user, "see_exposure"),
         newest=_sheets(),
         without_plan=_builds(planless, "plan_issue"),
+        undelivered=_undelivered(),
         preserved=_preserved(now),
         uninstalled=_engines(open_builds.filter(~Exists(seated))),
         doubles=_doubles(),
@@ -132,6 +135,13 @@ def _sheets() -> tuple[tuple[str, str], ...]:
     """The sheets of the builds that were opened last."""
     rows = Build.objects.select_related("engine__engine_type").order_by("-opened_at", "-id")[:NEWEST]
     return tuple((reverse("build_sheet", args=[row.pk]), f"{row.number}, {row.engine}") for row in rows)
+
+
+def _undelivered() -> Waiting:
+    """Aircraft with an engine before its first flight whose delivery is not planned."""
+    waiting = unplanned(Assessment.objects.filter(live=True)).values("aircraft")
+    rows = Aircraft.objects.filter(pk__in=waiting).order_by("registration")
+    return Waiting(rows.count(), tuple((reverse("delivery", args=[row.pk]), row.registration) for row in rows[:SHOWN]))
 
 
 def _engines(rows: QuerySet[Build]) -> Waiting:

@@ -29,6 +29,7 @@ from engines.models import (
 )
 from reports.closeout.printing import print_out
 from reports.demo import story
+from reports.demo.delivering import plan_delivery
 from reports.demo.handing_in import hand_in, send
 from reports.demo.people import CUSTOMERS, SHOP_ZONE, Login, load_people, load_shop
 from reports.demo.stories import AIRCRAFT, UNINSTALLED
@@ -147,6 +148,7 @@ class Loader:
 
     def _act(self, aircraft: Aircraft, number: int, event: story.Row) -> None:
         acts: dict[type, Callable[[Aircraft, int, Any, datetime], None]] = {
+            story.Delivery: self._delivery,
             story.Flown: self._flown,
             story.Sent: self._sent,
             story.Check: self._check,
@@ -165,6 +167,9 @@ class Loader:
             at = self.at(*event.written, aircraft.home.zone)
         mine = Build.objects.filter(engine__installations__aircraft=aircraft).distinct()
         assess.assess_many(mine.values_list("pk", flat=True), at + timedelta(minutes=30))
+
+    def _delivery(self, aircraft: Aircraft, number: int, row: story.Delivery, at: datetime) -> None:
+        plan_delivery(self.people, aircraft, row, at)
 
     def _flown(self, aircraft: Aircraft, number: int, row: story.Flown, at: datetime) -> None:
         by = self.people[row.by]

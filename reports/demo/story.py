@@ -196,7 +196,24 @@ class Sale:
     by: str = "Tilde"
 
 
-Row = Flown | Sent | Check | Swap | NewMeter | Opened | Acknowledge | CloseOut | Reopen | Sale
+@dataclass(frozen=True)
+class Delivery:
+    """The first two hours and the ferry home, planned by the shop. Both hours are flown alike."""
+
+    day: int
+    at: str
+    by: str
+    home: str
+    field: str
+    altitude_ft: float
+    oat: float
+    pilot: str
+    ferry: tuple[float, float, float]  # minutes, altitude in feet, hours flown before it
+    ferry_pilot: str
+    note: str = ""
+
+
+Row = Delivery | Flown | Sent | Check | Swap | NewMeter | Opened | Acknowledge | CloseOut | Reopen | Sale
 
 
 @dataclass(frozen=True)

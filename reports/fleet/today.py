@@ -12,7 +12,9 @@ from urllib.parse import urlencode
 from django.db.models import Count, F, Prefetch, Q, QuerySet
 from django.urls import reverse
 
-from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, PhoneCall, Severity
+from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Phase, PhoneCall, Severity
+from reports.delivery.page import NOT_PLANNED, PLANNED
+from reports.delivery.planned import with_planned
 from reports.due_form import AskedItem
 from reports.fleet.board_query import beyond, cursor, written
 from reports.fleet.call_page import promised
@@ -37,6 +39,8 @@ class Engine:
     name: str
     what: str
     service: str
+    delivery: str
+    delivery_url: str
     findings: tuple[Finding, ...]
     items: tuple[AskedItem, ...]
 
@@ -104,9 +108,13 @@ def _full(rows: QuerySet[Assessment]) -> QuerySet[Assessment]:
     urgent = Finding.objects.filter(asked).order_by("-severity", "happened_at")
     # Of the whole judgement only the hold line is wanted; the rest is large.
     rows = rows.defer("detail").annotate(hold_qt=F("detail__oil__lines__hold"))
-    return rows.select_related("build").prefetch_related(
-        Prefetch("build__due_items", DueItem.objects.filter(state__in=ASKED), to_attr="asked"),
-        Prefetch("build__findings", urgent, to_attr="urgent"),
+    return (
+        with_planned(rows)
+        .select_related("build")
+        .prefetch_related(
+            Prefetch("build__due_items", DueItem.objects.filter(state__in=ASKED), to_attr="asked"),
+            Prefetch("build__findings", urgent, to_attr="urgent"),
+        )
     )
 
 
@@ -128,11 +136,15 @@ def _engine(row: Assessment, units: str) -> Engine:
     side = f" {row.side.upper()}" if row.side.lower() in ("left", "right") else ""
     items: list[DueItem] = row.build.asked  # type: ignore[attr-defined]
     hold: float | None = row.hold_qt  # type: ignore[attr-defined]
+    planned: bool = row.delivery_planned  # type: ignore[attr-defined]
+    waiting = row.phase == Phase.AWAITING and row.aircraft_id is not None
     return Engine(
         url=reverse("engine", args=[row.engine_id]),
         name=f"{row.registration}{side}" if row.registration else f"{row.type_name}, not installed",
         what=f"{row.type_name}, s/n {row.serial}, {row.get_phase_display()}, {row.hours:.1f}\u202fh",
         service=f"Fill oil to {level(hold, None, units)}, the hold line, not above." if hold is not None else "",
+        delivery=(PLANNED if planned else NOT_PLANNED) if waiting else "",
+        delivery_url=reverse("delivery", args=[row.aircraft_id]) if waiting else "",
         findings=tuple(row.build.urgent),  # type: ignore[attr-defined]
         items=tuple(AskedItem.of(item) for item in sorted(items, key=_urgent)),
     )

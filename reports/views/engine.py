@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from engines.models import Engine
 from reports.acts.links import engine_acts
+from reports.delivery.page import delivery_line
 from reports.engine.page import engine_page
 from reports.oil.still_page import still_picture
 from reports.reader import Reader, for_reader
@@ -31,6 +32,8 @@ def engine(request: HttpRequest, reader: Reader, engine_id: int) -> HttpResponse
         raise Http404("No such build of this engine.")
     base = "base_shop.html" if reader.staff else "base_portal.html"
     context = {"page": page, "reader": reader, "base": base, "acts": engine_acts(reader, page)}
+    seat = next((row for row in reversed(page.installations) if row.until is None), None)
+    context["delivery"] = delivery_line(seat.aircraft, page.assessment, reader) if seat else None
     return render(request, "reports/engine.html", context)
 
 

@@ -10,6 +10,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from engines.models import Aircraft
+from reports.delivery.page import portal_delivery
 from reports.pilot.aircraft_page import aircraft_page
 from reports.pilot.home import portal_home
 from reports.reader import Reader, for_reader
@@ -30,6 +31,7 @@ def portal(request: HttpRequest, reader: Reader) -> HttpResponse:
         "reports/portal/portal.html",
         {
             "home": home,
+            "delivery": portal_delivery(home.page, reader),
             "reader": reader,
             "empty_text": text,
             "first_url": address if after else "",
@@ -46,4 +48,5 @@ def portal_aircraft(request: HttpRequest, reader: Reader, aircraft_id: int) -> H
         access.visible_to(reader.user, Aircraft.objects.select_related("home")), pk=aircraft_id
     )
     page = aircraft_page(aircraft, reader, timezone.now())
-    return render(request, "reports/portal/aircraft.html", {"page": page, "reader": reader})
+    delivery = portal_delivery(page, reader)
+    return render(request, "reports/portal/aircraft.html", {"page": page, "reader": reader, "delivery": delivery})

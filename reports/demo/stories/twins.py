@@ -1,7 +1,7 @@
 """Three twins: one new beside one mid-time engine, one whose engines changed sides, one that has not flown yet."""
 
 from reports.demo.stories.common import DRY, oil_change
-from reports.demo.story import Acknowledge, Aircraft, Block, Check, Eng, Fitted, Flown, Swap
+from reports.demo.story import Acknowledge, Aircraft, Block, Check, Delivery, Eng, Fitted, Flown, Swap
 
 HOUR = (Block(60, 23.8, 2500, 4000, 45, 18.0, 392),)
 SPLIT = (Block(60, 21.6, 2500, 4000, 45, 15.8, 371),)
@@ -80,7 +80,7 @@ QX_119 = Aircraft(
 )  # fmt: skip
 
 QX_123 = Aircraft(
-    "QX-123", "K13", "Tellamoor Field", 2,
+    "QX-123", "K13", "Dunmarrow", 2,
     (
         Fitted("PL-6G", "G-1123", "34", kind="new", finish="through_hardened", template="through_hardened", side="left",
                fill=11.0, total_time=0.0, since_overhaul=0.0),
@@ -91,7 +91,12 @@ QX_123 = Aircraft(
         # A magneto drop was chased on new rings: the shop's own ground run counts too.
         Flown(1, "11:40", 0, pair(Eng(0.0, level=10.75, blocks=(), falling="not_looked"),
                                    Eng(0.0, level=10.75, blocks=(), falling="not_looked")),
-              by="Pell", ground=(24, 0), flight="ground_run", oat=62,
+              by="Pell", ground=(24, 0), flight="ground_run", place="Tellamoor Field", oat=62,
               note="Magneto drop on the left, found at the plug."),
+        # The customer would have flown it home at once and high; the shop agreed on another order with him.
+        Delivery(1, "13:30", "Juno", "Dunmarrow", "Tellamoor Field", 3500, 62, "Vesna", (170, 11500, 0), "Vesna",
+                 "Vesna collects it and flies it home at once."),
+        Delivery(1, "16:00", "Pell", "Dunmarrow", "Tellamoor Field", 3500, 62, "Corin", (170, 9500, 2), "Vesna",
+                 "Corin flies both hours here on the day before; Vesna takes it home afterwards, at any altitude."),
     ),
 )  # fmt: skip

@@ -1,0 +1,1 @@
+"""The delivery of an aircraft: how its first two hours and its ferry home are planned, and what that would earn."""

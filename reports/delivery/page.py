@@ -1,0 +1,155 @@
+"""The page of a delivery plan, and its line on other pages."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.urls import reverse
+from django.utils import timezone
+
+from breakin.entries.delivery import DeliveryEntry
+from breakin.models import Assessment, DeliveryPlan, Phase
+from engines.models import Aircraft
+from reports.delivery.planned import Seat, answers, entry_of, newest_plan, seats_of
+from reports.delivery.words import Section, sections
+from reports.pilot.aircraft_page import AircraftPage
+from reports.quantities import minutes_text, quantity
+from reports.reader import Reader
+from shop import access
+from shop.models import Shop
+
+PLANNED, NOT_PLANNED = "Delivery planned", "Delivery not planned"
+
+
+@dataclass(frozen=True)
+class Revision:
+    """A revision that was kept: its number, when, by whom, and its plan in a few lines."""
+
+    number: int
+    made_at: datetime
+    by: str
+    lines: tuple[str, ...]
+    note: str
+
+
+@dataclass(frozen=True)
+class DeliveryPage:
+    """engines : in words. open : an engine is in break-in, so that there is something to plan. home_differs : the
+    home that is on file where the plan names another. looked : the answer is for what was typed and not kept yet."""
+
+    aircraft: Aircraft
+    engines: Sequence[str]
+    open: bool
+    plan: DeliveryPlan | None
+    revisions: Sequence[Revision]
+    sections: Sequence[Section]
+    looked: bool
+    home_differs: str
+    others: Sequence[str]
+    places: Sequence[str]
+
+
+@dataclass(frozen=True)
+class DeliveryLine:
+    """The plan in a line or two for another page. url : where it is planned, "" for who may not."""
+
+    planned: bool
+    title: str
+    lines: tuple[str, ...]
+    note: str
+    url: str
+
+
+def delivery_page(
+    aircraft: Aircraft,
+    reader: Reader,
+    seats: list[Seat],
+    plan: DeliveryPlan | None,
+    *,
+    tried: DeliveryEntry | None,
+    places: Sequence[str],
+) -> DeliveryPage:
+    """The page; `tried` is an entry that was looked at and not kept, `plan` the one that holds."""
+    shop = Shop.objects.select_related("place").first()
+    entry = tried or (entry_of(plan) if plan else None)
+    found = answers(seats, entry, shop) if entry else []
+    home = aircraft.home.name
+    differs = entry is not None and entry.home.casefold() != home.casefold()
+    rows = access.visible_to(reader.user, DeliveryPlan.objects.filter(aircraft=aircraft))
+    kept = rows.select_related("made_by", "ferry_pilot").prefetch_related("hours__pilot").order_by("-revision")
+    return DeliveryPage(
+        aircraft=aircraft,
+        engines=[
+            f"{seat.side} {seat.installation.engine}".strip() + (f", build {seat.build.number}" if seat.build else "")
+            for seat in seats
+        ],
+        open=any(seat.build for seat in seats),
+        plan=plan,
+        revisions=[_revision(row, reader) for row in kept],
+        sections=sections(found, entry, reader.units, shop.place.name if shop else "") if entry else (),
+        looked=tried is not None,
+        home_differs=home if differs else "",
+        others=[
+            f"{seat.name} is not in break-in: it follows the other, even power." for seat in seats if not seat.build
+        ]
+        if len(seats) > 1
+        else [],
+        places=places,
+    )
+
+
+def _revision(row: DeliveryPlan, reader: Reader) -> Revision:
+    words = access.words_are_for(reader.user, row)
+    return Revision(
+        row.revision, row.made_at, row.made_by.name if words else "", plan_lines(row, reader.units, persons=words),
+        row.note if words else "",
+    )  # fmt: skip
+
+
+def plan_lines(plan: DeliveryPlan, units: str, *, persons: bool) -> tuple[str, ...]:
+    """The plan in a line for each hour and one for the ferry."""
+    lines = []
+    for hour in sorted(plan.hours.all(), key=lambda each: each.number):
+        who = f", flown by {hour.pilot.name}" if persons and hour.pilot else ", pilot not decided" if persons else ""
+        heat = f", {quantity(hour.oat_degf, 'temperature', units)} expected" if hour.oat_degf is not None else ""
+        lines.append(
+            f"Hour {hour.number}: from {hour.field} ({quantity(hour.elevation_ft, 'altitude', units)}{heat}) at "
+            f"{quantity(hour.altitude_ft, 'altitude', units)}{who}."
+        )
+    if not plan.ferried:
+        return (*lines, f"Home is {plan.home}; no ferry.")
+    who = f", flown by {plan.ferry_pilot.name}" if persons and plan.ferry_pilot else ""
+    after = plan.ferry_after_h or 0.0
+    when = "before any of them" if after == 0 else "after both" if after >= 2 else f"after {after:g} h of them"
+    return (
+        *lines,
+        f"Ferry home to {plan.home}: {minutes_text(plan.ferry_min)} at "
+        f"{quantity(plan.ferry_altitude_ft, 'altitude', units)}, {when}{who}.",
+    )
+
+
+def portal_delivery(page: AircraftPage | None, reader: Reader) -> DeliveryLine | None:
+    """The line on the pilot's page: the plan, and for who may plan it, that there is none."""
+    if page is None or not page.held:
+        return None
+    waiting = (panel.assessment for panel in page.engines if panel.assessment)
+    lines = (delivery_line(page.aircraft, assessment, reader) for assessment in waiting)
+    line = next((each for each in lines if each), None)
+    return line if line and (line.planned or line.url) else None
+
+
+def delivery_line(aircraft: Aircraft, assessment: Assessment | None, reader: Reader) -> DeliveryLine | None:
+    """The line for an engine that awaits its first flight; None for any other."""
+    if assessment is None or assessment.phase != Phase.AWAITING:
+        return None
+    plan = newest_plan(reader.user, aircraft, seats_of(aircraft))
+    may = access.may_now(reader.user, "plan_delivery", aircraft)
+    url = reverse("delivery", args=[aircraft.pk]) if may else ""
+    if plan is None:
+        return DeliveryLine(False, NOT_PLANNED, (), "", url)
+    title = f"{PLANNED}, revision {plan.revision} of {timezone.localtime(plan.made_at):%-d %b %Y}"
+    words = access.words_are_for(reader.user, plan)
+    lines = plan_lines(plan, reader.units, persons=words)
+    return DeliveryLine(True, title, lines, plan.note if words else "", url)
