@@ -25,7 +25,7 @@ from breakin.rules.base import STOP
 
 SHOP_KINDS = (
     *("oil_filter", "follow_up", "leak", "preservation", "instruments"),
-    *("borescope", "cut_filter", "look_metal", "look_rings"),
+    *("borescope", "cut_filter", "look_metal", "look_rings", "look_cooling", "look_induction"),
 )
 AFTER_CLOSING = "C"  # rules that look at a build after its close-out
 OPEN_DUE = ("waiting", "due_soon", "due", "late")

@@ -31,6 +31,10 @@ GOOD: dict[str, dict[str, Any]] = {
     "torque": {"results": {"items": [{"item": "cylinder base nuts", "found": "340"}], "tool": "W-2"}},
     "fuel_flow": {"results": {"full_gph": 16, "gauge": "G-3"}},
     "instruments": {"results": {"rpm_error": 20}},
+    "baffle": {"results": {"found_seals": "gaps", "left_seals": "tight"}},
+    "timing": {"results": {"plate_deg": 25, "found_left": 27, "set_left": 25, "set_right": 25}},
+    "static_rpm": {"results": {"low_rpm": 2250, "high_rpm": 2400, "left_rpm": 2310}},
+    "induction": {"results": {"ambient": 29.2, "stopped_map": 29.2, "found_map": 26.5, "left_map": 28.7}},
 }
 
 

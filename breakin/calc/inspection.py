@@ -33,6 +33,12 @@ PASSING_SHARE = 60 / 80
 """Of the input pressure: under it a cylinder is looked at soon."""
 DRIPS = 2
 """Grade of a leak from which on it is open (0 dry, 1 film, 2 drips, 3 streaming)."""
+UNDER_AMBIENT_INHG = 1.5
+"""Full-throttle manifold pressure of an engine without a compressor stays no further under the air outside."""
+TIMING_OFF_DEG = 1.0
+"""Between ignition timing as left and the data plate; own choice, the maker's tolerance comes first."""
+DROPS_APART_RPM = 50.0
+"""Between the two drops of an ignition check; from memory, the POH/AFM comes first."""
 BASELINE_SAMPLES = 2
 RISE_SHARE, RISE_PPM = 0.25, 5.0
 

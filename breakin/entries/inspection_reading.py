@@ -28,13 +28,14 @@ class About:
     """What is known of the engine beforehand, so that a value can be doubted. None = not known, nothing is asked.
 
     cylinders : count. ff_low_gph, ff_high_gph : the type's band at full throttle. compensates : whether its fuel flow
-    follows density. recheck : the list of its type.
+    follows density. boosted : whether a compressor feeds it. recheck : the list of its type.
     """
 
     cylinders: int | None = None
     ff_low_gph: float | None = None
     ff_high_gph: float | None = None
     compensates: bool | None = None
+    boosted: bool | None = None
     recheck: tuple[RecheckItem, ...] = ()
 
 

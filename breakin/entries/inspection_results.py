@@ -11,6 +11,7 @@ from typing import Any
 from breakin.calc.inspection import DRIPS, LONG_FLAKE_MM, LONG_SLIVER_MM
 from breakin.entries import inspection_engine as engine
 from breakin.entries import inspection_oil as oil
+from breakin.entries import inspection_setup as setup
 from breakin.entries.inspection_reading import Reader
 from engines.models import InspectionKind, InspectionResult
 
@@ -25,6 +26,10 @@ READERS: dict[str, Reader] = {
     InspectionKind.FUEL_FLOW: engine.fuel_flow,
     InspectionKind.INSTRUMENTS: engine.instruments,
     InspectionKind.PRESERVATION: engine.preservation,
+    InspectionKind.BAFFLE: setup.baffle,
+    InspectionKind.TIMING: setup.timing,
+    InspectionKind.STATIC_RPM: setup.static_rpm,
+    InspectionKind.INDUCTION: setup.induction,
 }
 
 
@@ -46,6 +51,10 @@ def least_result(kind: str, results: dict[str, Any]) -> tuple[str, str]:
             return stop, f"A leak of {burning} that was not fixed is a Stop."
         if any(spot["grade"] >= DRIPS for spot in open_spots):
             return watch, "Something drips or streams, and it was not fixed: the leak stays open."
+    if kind == InspectionKind.BAFFLE and results.get("left_seals") in ("gaps", "torn", "missing"):
+        return watch, "Air still gets past the baffle seals."
+    if kind == InspectionKind.INDUCTION and results.get("leak") == "not_mended":
+        return watch, "The leak in the intake was not mended."
     return normal, ""
 
 

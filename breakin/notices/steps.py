@@ -6,7 +6,7 @@ Common practice in the trade, no published source, except where the sentence poi
 from __future__ import annotations
 
 from breakin.calc.said import said, sentences
-from breakin.models import DueItem, Finding, Notice, NoticeLevel, Severity
+from breakin.models import DueItem, Finding, Notice, NoticeLevel, Severity, ShopNote
 from breakin.notices.people import Seat
 from breakin.saying import say
 from engines.models import Build
@@ -29,6 +29,8 @@ PILOT_STEPS = {
     "look_metal": said("Agree with the shop on a day for the look, soon, and before long trips."),
     "look_rings": said("Agree with the shop on a day for the look, soon, and before long trips."),
     "borescope": said("Agree on a day with the shop for the look into the bores."),
+    "look_cooling": said("Agree with the shop on the look before the next flight."),
+    "look_induction": said("Agree with the shop on the look before the next flight."),
     "answer": said("Answer the shop's question with a log entry, or phone."),
 }
 TELL_ALL = said("Tell everybody who might fly this aircraft.")
@@ -45,6 +47,8 @@ STAFF_STEPS = {
     "cut_filter": "Cut the filter that came off, or the next one, and enter what was in it.",
     "look_metal": "Open the filter again or look into the bores, and enter what was found.",
     "look_rings": "Look into the bores or measure compression again, and enter what was found.",
+    "look_cooling": "Check baffles, timing or fuel flow, and enter what was found and left.",
+    "look_induction": "Check the intake and the gauge, and enter what was found and left.",
     "borescope": "Look into the bores with the borescope, and enter a grade for each.",
     "answer": "Get the answer from the customer and enter it.",
 }
@@ -53,12 +57,18 @@ STAFF_STEP = "Take it up and enter what was found."
 
 
 def next_step(
-    notice: Notice, subject: Finding | DueItem, customer: bool, contacts: tuple[Person, ...], shop: Shop | None
+    notice: Notice,
+    subject: Finding | DueItem | ShopNote,
+    customer: bool,
+    contacts: tuple[Person, ...],
+    shop: Shop | None,
 ) -> str:
     """One or two sentences: what this reader is to do."""
     if isinstance(subject, Finding):
         late = notice.level == NoticeLevel.MANAGER
         return (UNANSWERED if late else "") + _of_finding(subject, customer, contacts, shop)
+    if isinstance(subject, ShopNote):
+        return say(said("Answer by phone, or with your next entry.")) if customer else _phone(contacts)
     if customer:
         return say(PILOT_STEPS.get(subject.kind, PILOT_STEP))
     step = STAFF_STEPS.get(subject.kind, STAFF_STEP)
@@ -89,7 +99,7 @@ def _phone(contacts: tuple[Person, ...]) -> str:
 
 
 def door(
-    subject: Finding | DueItem, customer: bool, build: Build, seat: Seat | None
+    subject: Finding | DueItem | ShopNote, customer: bool, build: Build, seat: Seat | None
 ) -> tuple[str, tuple[int, ...], str]:
     """Name and arguments of the page to go to, and the words of its link."""
     if not customer:

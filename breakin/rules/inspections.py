@@ -20,6 +20,10 @@ KINDS = {
     "fuel_flow": said("Fuel-flow set-up"),
     "instruments": said("Instrument check"),
     "preservation": said("Preservation"),
+    "baffle": said("Baffle and cooling check"),
+    "timing": said("Ignition timing"),
+    "static_rpm": said("Static rpm run-up"),
+    "induction": said("Manifold-pressure and intake check"),
 }
 
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from breakin.calc.atmosphere import standard_pressure_inhg
 from breakin.calc.errors import CalcError
+from breakin.calc.inspection import UNDER_AMBIENT_INHG
 from breakin.calc.recording.result import EngineFlight
 from breakin.calc.said import Measure, Said, Values, ddegf, fixed, inhg, said, sentences
 from breakin.calc.seating import SIGN_DEGF
@@ -22,7 +23,6 @@ from breakin.picture.recorded import engine_of, takeoff_manifold, takeoff_rpm
 from breakin.rules.base import CALL, Answer, Asked, Hit, answer, flight_evidence, rule, type_source
 from breakin.rules.power import in_doubt
 
-UNDER_AMBIENT_INHG = 1.5
 OFF_SPEC_INHG = 1.0
 UNDER_RATED_RPM = 50.0
 APART_PIECES = 3

@@ -40,6 +40,8 @@ FITTING: dict[str, tuple[InspectionKind, ...]] = {
     "look_metal": (_K.OIL_FILTER, _K.BORESCOPE),
     "look_rings": (_K.BORESCOPE, _K.COMPRESSION),
     "leak": (_K.LEAK, _K.TORQUE),
+    "look_cooling": (_K.BAFFLE, _K.TIMING, _K.FUEL_FLOW),
+    "look_induction": (_K.INDUCTION, _K.INSTRUMENTS),
     "preservation": (_K.PRESERVATION,),
     "follow_up": (_K.OIL_CHECK,),
     "flight": (),
@@ -69,6 +71,7 @@ def about_engine(engine: Engine) -> About:
         ff_low_gph=numbers.takeoff_ff_low_gph,
         ff_high_gph=numbers.takeoff_ff_high_gph,
         compensates=numbers.fuel_flow_compensates,
+        boosted=numbers.induction != "natural",
         recheck=tuple(_recheck(row) for row in numbers.recheck if isinstance(row, dict) and row.get("item")),
     )
 

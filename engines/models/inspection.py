@@ -23,6 +23,10 @@ class InspectionKind(models.TextChoices):
     FUEL_FLOW = "fuel_flow", "fuel-flow set-up"
     INSTRUMENTS = "instruments", "instrument check"
     PRESERVATION = "preservation", "preservation"
+    BAFFLE = "baffle", "baffle and cooling check"
+    TIMING = "timing", "ignition timing"
+    STATIC_RPM = "static_rpm", "static rpm run-up"
+    INDUCTION = "induction", "manifold-pressure and intake check"
 
 
 class InspectionResult(models.TextChoices):

@@ -15,8 +15,8 @@ from breakin.entries.inspection_reading import About, RecheckItem
 from breakin.services.inspections import about_engine
 from engines.models import Engine, Inspection, InspectionKind
 from reports.acts.base import NOBODY
-from reports.inspect.fields import Shape
 from reports.inspect.form import MORE_ROWS, MOST_ROWS, ROWS, InspectionForm, start
+from reports.inspect.parts import Shape
 from reports.inspect.words import Said, said
 from reports.reader import Reader
 from shop import access

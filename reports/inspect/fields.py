@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 
 from django import forms
 
@@ -14,63 +13,17 @@ from breakin.entries.oil import BELLY_WORDS
 from breakin.models import OilKind
 from engines.models import InspectionKind
 from reports.acts.base import day_field, text_field
-from reports.forms.fields import ChoiceChips, NumberField, QuantityField, Steps
-from reports.inspect.words import GRADES_OF_BORE, GRADES_OF_BREATHER, GRADES_OF_LEAK, choices_of
+from reports.forms.fields import NumberField, QuantityField, Steps
+from reports.inspect import fields_setup
+from reports.inspect.parts import QUARTS, SHUTDOWN, YES_NO, Section, Shape, choice, graded, oil_at, result_at
+from reports.inspect.telling import GRADES_OF_BORE, GRADES_OF_BREATHER, GRADES_OF_LEAK, choices_of
 from reports.quantities import quantity
 from shop.forms import CheckChips
-
-YES_NO = (("yes", "yes"), ("no", "no"))
-SHUTDOWN = (("<10", "under 10 min"), ("10-30", "10 to 30 min"), ("30-120", "30 min to 2 h"), ("overnight", "overnight"))
-QUARTS = Steps("0.25", "0")
-
-
-@dataclass(frozen=True)
-class Place:
-    """A field: its posted name, its path in the raw entry, and the field itself."""
-
-    name: str
-    path: tuple[str, ...]
-    field: forms.Field
-
-
-@dataclass(frozen=True)
-class Section:
-    """Fields that are answered together. `grid` sets them beside one another."""
-
-    heading: str
-    places: tuple[Place, ...]
-    grid: bool = False
-    hint: str = ""
-
-
-@dataclass(frozen=True)
-class Shape:
-    """What the form depends on: the reader's units, the engine, how many rows of places or items it has."""
-
-    units: str
-    about: About
-    rows: int
 
 
 def sections_of(kind: str, shape: Shape) -> tuple[Section, ...]:
     """The sections of one kind."""
     return tuple(_FIELDS[kind](shape))
-
-
-def _result(name: str, field: forms.Field, *path: str) -> Place:
-    return Place(name, ("results", *(path or (name,))), field)
-
-
-def _oil(part: str, name: str, field: forms.Field) -> Place:
-    return Place(name, (part, name), field)
-
-
-def _graded(words: Sequence[str]) -> tuple[tuple[str, str], ...]:
-    return tuple((str(grade), word) for grade, word in enumerate(words))
-
-
-def _choice(label: str, choices: Sequence[tuple[str, str]], hint: str = "") -> forms.Field:
-    return ChoiceChips(label=label, choices=choices, help_text=hint)
 
 
 def _cylinders(shape: Shape) -> range:
@@ -82,16 +35,16 @@ def _oil_check(shape: Shape) -> list[Section]:
         Section(
             "Dipstick",
             (
-                _oil(
+                oil_at(
                     "reading",
                     "level",
                     QuantityField(Kind.VOLUME, shape.units, label="Oil level on the stick", steps=QUARTS),
                 ),
-                _oil("reading", "minutes_since_shutdown", _choice("Read how long after shutdown", SHUTDOWN)),
-                _oil("reading", "level_ground", _choice("Standing on level ground", YES_NO)),
-                _oil("reading", "wiped_twice", _choice("Stick wiped and read twice", YES_NO)),
-                _oil("reading", "belly_oil", _choice("Oil on belly or cowl", tuple((w, w) for w in BELLY_WORDS))),
-                _result("seen", text_field("What was seen", 400)),
+                oil_at("reading", "minutes_since_shutdown", choice("Read how long after shutdown", SHUTDOWN)),
+                oil_at("reading", "level_ground", choice("Standing on level ground", YES_NO)),
+                oil_at("reading", "wiped_twice", choice("Stick wiped and read twice", YES_NO)),
+                oil_at("reading", "belly_oil", choice("Oil on belly or cowl", tuple((w, w) for w in BELLY_WORDS))),
+                result_at("seen", text_field("What was seen", 400)),
             ),
         )
     ]
@@ -105,27 +58,29 @@ def _oil_filter(shape: Shape) -> list[Section]:
         Section(
             "Filter and screen",
             (
-                _result("opened", _choice("Filter cut open, or screen looked at", YES_NO)),
-                _result("material", _choice("What was in it", choices_of("material"), "The gravest of what was seen.")),
-                _result("count", _choice("How many", choices_of("count"))),
-                _result("longest_mm", NumberField(label="Longest piece", unit="mm", steps=Steps("0.5", "0"))),
-                _result("amount", _choice("How much in all", choices_of("amount"))),
-                _result("magnet", _choice("Magnet", choices_of("magnet"))),
-                _result("screen", _choice("Suction screen", choices_of("screen"))),
+                result_at("opened", choice("Filter cut open, or screen looked at", YES_NO)),
+                result_at(
+                    "material", choice("What was in it", choices_of("material"), "The gravest of what was seen.")
+                ),
+                result_at("count", choice("How many", choices_of("count"))),
+                result_at("longest_mm", NumberField(label="Longest piece", unit="mm", steps=Steps("0.5", "0"))),
+                result_at("amount", choice("How much in all", choices_of("amount"))),
+                result_at("magnet", choice("Magnet", choices_of("magnet"))),
+                result_at("screen", choice("Suction screen", choices_of("screen"))),
             ),
         ),
         Section(
             "Oil",
             (
-                _result(
+                result_at(
                     "oil_changed",
-                    _choice("Oil changed with it", YES_NO, "No: the filter of an earlier change was cut open today."),
+                    choice("Oil changed with it", YES_NO, "No: the filter of an earlier change was cut open today."),
                 ),
-                _oil("drain_fill", "drained", volume("Drained, by weight or measure")),
-                _oil("drain_fill", "filled", volume("Filled")),
-                _oil("drain_fill", "oil_kind", _choice("Kind of oil filled", tuple(OilKind.choices))),
-                _oil("drain_fill", "brand", text_field("Brand and grade", 80)),
-                _oil("drain_fill", "filter_changed", _choice("Filter changed", YES_NO)),
+                oil_at("drain_fill", "drained", volume("Drained, by weight or measure")),
+                oil_at("drain_fill", "filled", volume("Filled")),
+                oil_at("drain_fill", "oil_kind", choice("Kind of oil filled", tuple(OilKind.choices))),
+                oil_at("drain_fill", "brand", text_field("Brand and grade", 80)),
+                oil_at("drain_fill", "filter_changed", choice("Filter changed", YES_NO)),
             ),
         ),
     ]
@@ -136,19 +91,19 @@ def _leak(shape: Shape) -> list[Section]:
     for row in range(1, shape.rows + 1):
         at = ("spots", str(row - 1))
         places = (
-            _result(f"spot_{row}_where", text_field("Where", 80), *at, "where"),
-            _result(f"spot_{row}_what", _choice("What leaks", choices_of("what")), *at, "what"),
-            _result(f"spot_{row}_grade", _choice("How wet", _graded(GRADES_OF_LEAK)), *at, "grade"),
-            _result(f"spot_{row}_fixed", _choice("Fixed", YES_NO), *at, "fixed"),
+            result_at(f"spot_{row}_where", text_field("Where", 80), *at, "where"),
+            result_at(f"spot_{row}_what", choice("What leaks", choices_of("what")), *at, "what"),
+            result_at(f"spot_{row}_grade", choice("How wet", graded(GRADES_OF_LEAK)), *at, "grade"),
+            result_at(f"spot_{row}_fixed", choice("Fixed", YES_NO), *at, "fixed"),
         )
         found.append(Section(f"Place {row}", places, grid=True))
     rest = (
-        _result("breather", _choice("Oil at the breather", _graded(GRADES_OF_BREATHER))),
-        _result("cleaned", _choice("Cleaned", YES_NO)),
-        _result("dye", _choice("Dye used", YES_NO)),
-        _result("torque_done", _choice("Torque rechecked, items by the maker", YES_NO)),
-        _result("cause", text_field("Cause", 400)),
-        _result("action", text_field("What was done", 400)),
+        result_at("breather", choice("Oil at the breather", graded(GRADES_OF_BREATHER))),
+        result_at("cleaned", choice("Cleaned", YES_NO)),
+        result_at("dye", choice("Dye used", YES_NO)),
+        result_at("torque_done", choice("Torque rechecked, items by the maker", YES_NO)),
+        result_at("cause", text_field("Cause", 400)),
+        result_at("action", text_field("What was done", 400)),
     )
     hint = "No leak: leave the places empty and say so with the verdict."
     return [Section(found[0].heading, found[0].places, grid=True, hint=hint), *found[1:], Section("Then", rest)]
@@ -159,24 +114,26 @@ def _compression(shape: Shape) -> list[Section]:
         return QuantityField(Kind.OIL_PRESSURE, shape.units, label=label, steps=steps, help_text=hint)
 
     first = (
-        _result("input_psi", psi("Input pressure", Steps("1", "0", start="80"))),
-        _result("orifice_psi", psi("Master orifice today", Steps("1", "0"), "The reading of the calibrated orifice.")),
-        _result("hot", _choice("Engine hot", YES_NO)),
-        _result("tester", text_field("Tester, its number", 80)),
+        result_at("input_psi", psi("Input pressure", Steps("1", "0", start="80"))),
+        result_at(
+            "orifice_psi", psi("Master orifice today", Steps("1", "0"), "The reading of the calibrated orifice.")
+        ),
+        result_at("hot", choice("Engine hot", YES_NO)),
+        result_at("tester", text_field("Tester, its number", 80)),
     )
     each = tuple(
         Section(
             f"Cylinder {number}",
             (
-                _result(
+                result_at(
                     f"readings_{number}",
                     psi(f"Reading no. {number}", Steps("1", "0", start="70")),
                     "readings",
                     str(number),
                 ),
-                _result(
+                result_at(
                     f"leak_heard_{number}",
-                    _choice(f"Leak heard at, no. {number}", choices_of("leak_heard")),
+                    choice(f"Leak heard at, no. {number}", choices_of("leak_heard")),
                     "leak_heard",
                     str(number),
                 ),
@@ -198,14 +155,14 @@ def _borescope(shape: Shape) -> list[Section]:
         Section(
             f"Cylinder {number}",
             (
-                _result(
+                result_at(
                     f"grades_{number}",
-                    _choice(f"Grade no. {number}", _graded(GRADES_OF_BORE)),
+                    choice(f"Grade no. {number}", graded(GRADES_OF_BORE)),
                     "grades",
                     str(number),
                 ),
-                _result(f"signs_{number}", signs(number), "signs", str(number)),
-                _result(f"seen_{number}", text_field(f"In words, no. {number}", 200), "seen", str(number)),
+                result_at(f"signs_{number}", signs(number), "signs", str(number)),
+                result_at(f"seen_{number}", text_field(f"In words, no. {number}", 200), "seen", str(number)),
             ),
         )
         for number in _cylinders(shape)
@@ -214,17 +171,17 @@ def _borescope(shape: Shape) -> list[Section]:
 
 def _oil_analysis(shape: Shape) -> list[Section]:
     first = (
-        _result("lab_reference", text_field("Laboratory's reference", 80)),
-        _result("hours_on_oil", NumberField(label="Hours on this oil", unit="h")),
+        result_at("lab_reference", text_field("Laboratory's reference", 80)),
+        result_at("hours_on_oil", NumberField(label="Hours on this oil", unit="h")),
     )
     metals = tuple(
-        _result(f"ppm_{name}", NumberField(label=METAL_WORDS[name], unit="ppm"), "ppm", name) for name in METALS
+        result_at(f"ppm_{name}", NumberField(label=METAL_WORDS[name], unit="ppm"), "ppm", name) for name in METALS
     )
     rest = (
-        _result("viscosity_cst", NumberField(label="Viscosity at 100 °C", unit="cSt")),
-        _result("fuel_pct", NumberField(label="Fuel in the oil", unit="%")),
-        _result("water", _choice("Water found", YES_NO)),
-        _result("coarse_metal", _choice("Coarse metal found", YES_NO)),
+        result_at("viscosity_cst", NumberField(label="Viscosity at 100 °C", unit="cSt")),
+        result_at("fuel_pct", NumberField(label="Fuel in the oil", unit="%")),
+        result_at("water", choice("Water found", YES_NO)),
+        result_at("coarse_metal", choice("Coarse metal found", YES_NO)),
     )
     hint = "The first two samples of a fresh engine are its baseline; high figures are usual and judge nothing."
     return [
@@ -250,15 +207,15 @@ def _torque(shape: Shape) -> list[Section]:
         if listed is not None and listed.low is not None and listed.high is not None:
             told = f"By the list {listed.low:g} to {listed.high:g} {listed.unit}."
         places = (
-            _result(f"item_{row}_item", text_field("Item", 120), *at, "item"),
-            _result(f"item_{row}_found", text_field("Found", 120, told), *at, "found"),
-            _result(f"item_{row}_set", text_field("Set to", 120), *at, "set"),
-            _result(f"item_{row}_mark", _choice("Mark applied", YES_NO), *at, "mark"),
+            result_at(f"item_{row}_item", text_field("Item", 120), *at, "item"),
+            result_at(f"item_{row}_found", text_field("Found", 120, told), *at, "found"),
+            result_at(f"item_{row}_set", text_field("Set to", 120), *at, "set"),
+            result_at(f"item_{row}_mark", choice("Mark applied", YES_NO), *at, "mark"),
         )
         rows.append(Section(listed.item if listed else f"Item {row}", places, grid=True))
     tool = (
-        _result("tool", text_field("Torque tool, its number", 80)),
-        _result("tool_until", day_field("Tool calibrated until", "A tool past its date is refused: measure again.")),
+        result_at("tool", text_field("Torque tool, its number", 80)),
+        result_at("tool_until", day_field("Tool calibrated until", "A tool past its date is refused: measure again.")),
     )
     return [Section("Tool", tool, grid=True), *rows]
 
@@ -272,19 +229,21 @@ def _fuel_flow(shape: Shape) -> list[Section]:
         Section(
             "Gauge",
             (
-                _result("gauge", text_field("Gauge used, its number", 80)),
-                _result("gauge_until", day_field("Gauge calibrated until")),
-                _result("density_altitude", altitude),
+                result_at("gauge", text_field("Gauge used, its number", 80)),
+                result_at("gauge_until", day_field("Gauge calibrated until")),
+                result_at("density_altitude", altitude),
             ),
             grid=True,
         ),
         Section(
             "Full throttle",
-            (_result("found_full_gph", flow("As found")), _result("full_gph", flow("As left"))),
+            (result_at("found_full_gph", flow("As found")), result_at("full_gph", flow("As left"))),
             grid=True,
             hint=band_words(shape.about, shape.units),
         ),
-        Section("Idle", (_result("found_idle_gph", flow("As found")), _result("idle_gph", flow("As left"))), grid=True),
+        Section(
+            "Idle", (result_at("found_idle_gph", flow("As found")), result_at("idle_gph", flow("As left"))), grid=True
+        ),
     ]
 
 
@@ -310,10 +269,10 @@ def _instruments(shape: Shape) -> list[Section]:
         Section(
             "Errors",
             (
-                _result("rpm_error", NumberField(label="Tachometer reads over by", unit="rpm")),
-                _result("map_error", error),
-                _result("ff_error_pct", NumberField(label="Fuel-flow gauge reads over by", unit="%")),
-                _result("seen", text_field("What was seen", 400)),
+                result_at("rpm_error", NumberField(label="Tachometer reads over by", unit="rpm")),
+                result_at("map_error", error),
+                result_at("ff_error_pct", NumberField(label="Fuel-flow gauge reads over by", unit="%")),
+                result_at("seen", text_field("What was seen", 400)),
             ),
             hint="Negative where the instrument reads too little.",
         )
@@ -325,9 +284,9 @@ def _preservation(shape: Shape) -> list[Section]:
         Section(
             "Preservation",
             (
-                _result("expires_on", day_field("Preserved until")),
-                _result("preservative", text_field("Preservative", 80)),
-                _result("humidity_ok", _choice("Humidity plugs in order", YES_NO)),
+                result_at("expires_on", day_field("Preserved until")),
+                result_at("preservative", text_field("Preservative", 80)),
+                result_at("humidity_ok", choice("Humidity plugs in order", YES_NO)),
             ),
         )
     ]
@@ -344,4 +303,8 @@ _FIELDS: dict[str, Callable[[Shape], list[Section]]] = {
     InspectionKind.FUEL_FLOW: _fuel_flow,
     InspectionKind.INSTRUMENTS: _instruments,
     InspectionKind.PRESERVATION: _preservation,
+    InspectionKind.BAFFLE: fields_setup.baffle,
+    InspectionKind.TIMING: fields_setup.timing,
+    InspectionKind.STATIC_RPM: fields_setup.static_rpm,
+    InspectionKind.INDUCTION: fields_setup.induction,
 }

@@ -16,7 +16,8 @@ from engines.models import InspectionKind, InspectionResult
 from reports.acts.base import person_field, text_field
 from reports.forms.fields import ChoiceChips
 from reports.forms.typed import text_of
-from reports.inspect.fields import Place, Section, Shape, sections_of
+from reports.inspect.fields import sections_of
+from reports.inspect.parts import Place, Section, Shape
 from shop.access import TECHNICIANS
 from shop.errors import Problem
 from shop.forms import BookForm

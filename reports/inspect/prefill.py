@@ -11,7 +11,7 @@ from breakin.calc.units import Kind, display_unit, from_canonical
 from breakin.entries.oil import BELLY_WORDS
 from breakin.services.inspection_corrections import oil_of
 from engines.models import Inspection, InspectionKind
-from reports.inspect.fields import SHUTDOWN
+from reports.inspect.parts import SHUTDOWN
 
 _MEASURED = {
     "input_psi": ("input_psi", Kind.OIL_PRESSURE),
@@ -22,6 +22,7 @@ _MEASURED = {
     "found_idle_gph": ("found_idle_gph", Kind.FUEL_FLOW),
     "density_altitude_ft": ("density_altitude", Kind.ALTITUDE),
     "map_error_inhg": ("map_error", Kind.PRESSURE_MANIFOLD),
+    **{f"{name}_inhg": (name, Kind.PRESSURE_MANIFOLD) for name in ("ambient", "stopped_map", "found_map", "left_map")},
 }
 
 

@@ -6,64 +6,24 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from breakin.calc.inspection import AMOUNTS, COUNTS, MATERIALS, loss_pct
-from breakin.entries.inspection_engine import LEAK_HEARD, LEAKING, SIGNS
-from breakin.entries.inspection_oil import MAGNET, METALS, SCREEN
+from breakin.calc.inspection import loss_pct
+from breakin.entries.inspection_oil import METALS
 from engines.models import InspectionKind
-from reports.quantities import in_units, quantity, unit
-
-THIN = "\u202f"
-GRADES_OF_LEAK = ("dry", "film", "drips", "streaming")
-GRADES_OF_BREATHER = ("dry", "film", "wet", "heavy")
-GRADES_OF_BORE = ("0, as it should be", "1, watch it", "2, worn or marked", "3, to be repaired")
-WORDS: dict[str, dict[str, str]] = {
-    "material": {
-        "none": "nothing",
-        "fuzz": "fuzz",
-        "non_metal": "not metal",
-        "flake": "flakes",
-        "sliver": "slivers",
-        "chunk": "a chunk",
-    },
-    "count": {"none": "none", "few": "1 to 5 pieces", "some": "6 to 15 pieces", "many": "more than 15 pieces"},
-    "amount": {
-        "none": "none",
-        "trace": "a trace",
-        "quarter": "up to ¼ teaspoon",
-        "half": "up to ½ teaspoon",
-        "more": "more than ½ teaspoon",
-    },
-    "magnet": {"not_done": "not done", "nothing": "nothing sticks", "fuzz": "fuzz sticks", "pieces": "pieces stick"},
-    "screen": {"not_fitted": "none fitted", "not_opened": "not opened", "clean": "clean", "metal": "metal in it"},
-    "leak_heard": {"none": "not heard", "intake": "intake", "exhaust": "exhaust", "breather": "breather"},
-    "what": {"oil": "oil", "fuel": "fuel", "exhaust": "exhaust", "coolant": "coolant"},
-    "signs": {
-        "hatch": "hatch visible",
-        "scoring": "scoring",
-        "corrosion": "corrosion",
-        "glaze": "glaze sheen",
-        "valve_colour": "valve colour odd",
-        "deposits": "deposits",
-        "oil_wet": "oil wet",
-    },
-}
-_ORDER = {"material": MATERIALS, "count": COUNTS, "amount": AMOUNTS, "magnet": MAGNET, "screen": SCREEN}
-_ALL = {**_ORDER, "leak_heard": LEAK_HEARD, "what": LEAKING, "signs": SIGNS}
-
-
-@dataclass(frozen=True)
-class Said:
-    """One value. `key` is the name of its field on the form; `rank` orders it where more is worse (less, if negative).
-
-    value : bare number in the reader's unit, for a difference in `unit`; None where only the order counts.
-    """
-
-    key: str
-    label: str
-    text: str
-    rank: float | None = None
-    value: float | None = None
-    unit: str = ""
+from reports.inspect import telling_setup
+from reports.inspect.telling import (
+    GRADES_OF_BORE,
+    GRADES_OF_BREATHER,
+    GRADES_OF_LEAK,
+    THIN,
+    WORDS,
+    Said,
+    flag_of,
+    measured_of,
+    number_of,
+    text_of,
+    word_of,
+)
+from reports.quantities import quantity
 
 
 @dataclass(frozen=True)
@@ -77,60 +37,25 @@ class Change:
     word: str
 
 
-def choices_of(name: str) -> tuple[tuple[str, str], ...]:
-    """The choices of a field with their words, from mild to grave."""
-    return tuple((each, WORDS[name][each]) for each in _ALL[name])
-
-
 def said(kind: str, results: Mapping[str, Any], units: str) -> tuple[Said, ...]:
     """Everything that was found, in the order of the form. What was not told is left out."""
     teller = _TELLERS.get(kind)
     return tuple(each for each in (teller(results, units) if teller else ()) if each.text)
 
 
-def _word(name: str, results: Mapping[str, Any], label: str, key: str = "") -> Said:
-    value = str(results.get(name) or "")
-    order = _ORDER.get(name)
-    rank = float(order.index(value)) if order and value in order and name not in ("magnet", "screen") else None
-    return Said(key or name, label, WORDS[name].get(value, value), rank)
-
-
-def _flag(name: str, results: Mapping[str, Any], label: str) -> Said:
-    value = results.get(name)
-    return Said(name, label, "" if value is None else "yes" if value else "no")
-
-
-def _text(name: str, results: Mapping[str, Any], label: str) -> Said:
-    return Said(name, label, str(results.get(name) or ""))
-
-
-def _number(name: str, results: Mapping[str, Any], label: str, of: str, *, worse: int = 0) -> Said:
-    value = results.get(name)
-    if value is None:
-        return Said(name, label, "")
-    return Said(name, label, f"{value:g}{THIN}{of}", worse * float(value) if worse else None, float(value), of)
-
-
-def _measured(key: str, value: float | None, label: str, kind: str, units: str, *, worse: int = 0) -> Said:
-    if value is None:
-        return Said(key, label, "")
-    shown = in_units(value, kind, units)
-    return Said(key, label, quantity(value, kind, units), worse * value if worse else None, shown, unit(kind, units))
-
-
 def _oil_check(results: Mapping[str, Any], units: str) -> list[Said]:
-    return [_text("seen", results, "Seen")]
+    return [text_of("seen", results, "Seen")]
 
 
 def _oil_filter(results: Mapping[str, Any], units: str) -> list[Said]:
     return [
-        _flag("opened", results, "Cut open"),
-        _word("material", results, "In it"),
-        _word("count", results, "How many"),
-        _word("amount", results, "In all"),
-        _number("longest_mm", results, "Longest piece", "mm", worse=1),
-        _word("magnet", results, "Magnet"),
-        _word("screen", results, "Suction screen"),
+        flag_of("opened", results, "Cut open"),
+        word_of("material", results, "In it"),
+        word_of("count", results, "How many"),
+        word_of("amount", results, "In all"),
+        number_of("longest_mm", results, "Longest piece", "mm", worse=1),
+        word_of("magnet", results, "Magnet"),
+        word_of("screen", results, "Suction screen"),
     ]
 
 
@@ -143,11 +68,11 @@ def _leak(results: Mapping[str, Any], units: str) -> list[Said]:
         Said("spots", "Places", told),
         Said("worst", "Worst place", GRADES_OF_LEAK[worst] if spots else "no leak found", worst),
         Said("breather", "Breather", "" if breather is None else GRADES_OF_BREATHER[breather], breather),
-        _flag("cleaned", results, "Cleaned"),
-        _flag("dye", results, "Dye"),
-        _flag("torque_done", results, "Torque rechecked"),
-        _text("cause", results, "Cause"),
-        _text("action", results, "Done"),
+        flag_of("cleaned", results, "Cleaned"),
+        flag_of("dye", results, "Dye"),
+        flag_of("torque_done", results, "Torque rechecked"),
+        text_of("cause", results, "Cause"),
+        text_of("action", results, "Done"),
     ]
 
 
@@ -162,7 +87,7 @@ def _compression(results: Mapping[str, Any], units: str) -> list[Said]:
     supply, hot = results.get("input_psi"), results.get("hot")
     told = []
     for number, psi in (results.get("readings") or {}).items():
-        each = _measured(f"readings_{number}", psi, f"No. {number}", "oil_pressure", units, worse=-1)
+        each = measured_of(f"readings_{number}", psi, f"No. {number}", "oil_pressure", units, worse=-1)
         lost = f", {loss_pct(psi, supply):.0f}{THIN}% lost" if supply else ""
         told.append(Said(each.key, each.label, f"{each.text}{lost}", each.rank, each.value, each.unit))
     heard = [
@@ -172,10 +97,10 @@ def _compression(results: Mapping[str, Any], units: str) -> list[Said]:
     return [
         *told,
         *heard,
-        _measured("input_psi", supply, "Input", "oil_pressure", units),
-        _measured("orifice_psi", results.get("orifice_psi"), "Master orifice", "oil_pressure", units),
+        measured_of("input_psi", supply, "Input", "oil_pressure", units),
+        measured_of("orifice_psi", results.get("orifice_psi"), "Master orifice", "oil_pressure", units),
         Said("hot", "Engine", "" if hot is None else "hot" if hot else "cold"),
-        _text("tester", results, "Tester"),
+        text_of("tester", results, "Tester"),
     ]
 
 
@@ -198,12 +123,12 @@ def _oil_analysis(results: Mapping[str, Any], units: str) -> list[Said]:
     ]
     return [
         *metals,
-        _number("hours_on_oil", results, "Hours on this oil", "h"),
-        _number("viscosity_cst", results, "Viscosity at 100\u202f°C", "cSt"),
-        _number("fuel_pct", results, "Fuel", "%", worse=1),
-        _flag("water", results, "Water"),
-        _flag("coarse_metal", results, "Coarse metal"),
-        _text("lab_reference", results, "Laboratory's reference"),
+        number_of("hours_on_oil", results, "Hours on this oil", "h"),
+        number_of("viscosity_cst", results, "Viscosity at 100\u202f°C", "cSt"),
+        number_of("fuel_pct", results, "Fuel", "%", worse=1),
+        flag_of("water", results, "Water"),
+        flag_of("coarse_metal", results, "Coarse metal"),
+        text_of("lab_reference", results, "Laboratory's reference"),
     ]
 
 
@@ -215,7 +140,7 @@ def _torque(results: Mapping[str, Any], units: str) -> list[Said]:
         told.append(
             Said(f"item_{row}", str(item.get("item")), ", ".join(part for part in parts if part) or "looked at")
         )
-    return [*told, _text("tool", results, "Tool"), _text("tool_until", results, "Tool calibrated until")]
+    return [*told, text_of("tool", results, "Tool"), text_of("tool_until", results, "Tool calibrated until")]
 
 
 def _fuel_flow(results: Mapping[str, Any], units: str) -> list[Said]:
@@ -226,27 +151,27 @@ def _fuel_flow(results: Mapping[str, Any], units: str) -> list[Said]:
         ("idle_gph", "Idle as left"),
     )
     return [
-        *(_measured(name, results.get(name), label, "fuel_flow", units) for name, label in flows),
-        _measured("density_altitude", results.get("density_altitude_ft"), "Density altitude", "altitude", units),
-        _text("gauge", results, "Gauge"),
-        _text("gauge_until", results, "Gauge calibrated until"),
+        *(measured_of(name, results.get(name), label, "fuel_flow", units) for name, label in flows),
+        measured_of("density_altitude", results.get("density_altitude_ft"), "Density altitude", "altitude", units),
+        text_of("gauge", results, "Gauge"),
+        text_of("gauge_until", results, "Gauge calibrated until"),
     ]
 
 
 def _instruments(results: Mapping[str, Any], units: str) -> list[Said]:
     return [
-        _number("rpm_error", results, "Tachometer reads over by", "rpm"),
-        _measured("map_error", results.get("map_error_inhg"), "Manifold gauge reads over by", "manifold", units),
-        _number("ff_error_pct", results, "Fuel-flow gauge reads over by", "%"),
-        _text("seen", results, "Seen"),
+        number_of("rpm_error", results, "Tachometer reads over by", "rpm"),
+        measured_of("map_error", results.get("map_error_inhg"), "Manifold gauge reads over by", "manifold", units),
+        number_of("ff_error_pct", results, "Fuel-flow gauge reads over by", "%"),
+        text_of("seen", results, "Seen"),
     ]
 
 
 def _preservation(results: Mapping[str, Any], units: str) -> list[Said]:
     return [
-        _text("expires_on", results, "Preserved until"),
-        _text("preservative", results, "Preservative"),
-        _flag("humidity_ok", results, "Humidity plugs in order"),
+        text_of("expires_on", results, "Preserved until"),
+        text_of("preservative", results, "Preservative"),
+        flag_of("humidity_ok", results, "Humidity plugs in order"),
     ]
 
 
@@ -261,6 +186,10 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], str], list[Said]]] = {
     InspectionKind.FUEL_FLOW: _fuel_flow,
     InspectionKind.INSTRUMENTS: _instruments,
     InspectionKind.PRESERVATION: _preservation,
+    InspectionKind.BAFFLE: telling_setup.baffle,
+    InspectionKind.TIMING: telling_setup.timing,
+    InspectionKind.STATIC_RPM: telling_setup.static_rpm,
+    InspectionKind.INDUCTION: telling_setup.induction,
 }
 
 
@@ -330,4 +259,4 @@ def _inside(label: str) -> str:
     return label if len(label) <= 2 else f"{label[:1].lower()}{label[1:]}"
 
 
-_LONG = frozenset({"cause", "action", "seen", "lab_reference", "gauge", "gauge_until", "spots"})
+_LONG = frozenset({"cause", "action", "seen", "lab_reference", "gauge", "gauge_until", "spots", "where", "tool"})

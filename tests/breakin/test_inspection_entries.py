@@ -18,6 +18,7 @@ ABOUT = About(
     ff_low_gph=15.2,
     ff_high_gph=16.8,
     compensates=True,
+    boosted=False,
     recheck=(RecheckItem("cylinder base nuts", 300, 360),),
 )
 PRESSED = {"1": 74, "2": 72, "3": 75, "4": 70}
@@ -52,6 +53,17 @@ REFUSED: list[tuple[str, str, dict[str, Any], str, str]] = [
     ("a gauge past its date", "fuel_flow", {"full_gph": 16, "gauge_until": "2026-06-14"}, "results.gauge_until",
      "calibration"),
     ("a set-up without its flow", "fuel_flow", {"idle_gph": 2}, "results.full_gph", "missing"),
+    ("baffles without how they stand now", "baffle", {"found_seals": "gaps"}, "results.left_seals", "stand now"),
+    ("timing without the data plate", "timing", {"set_left": 25}, "results.plate_deg", "data plate"),
+    ("timing that was not set", "timing", {"plate_deg": 25, "found_left": 27}, "results.set_left", "at least one"),
+    ("timing after the dead centre", "timing", {"plate_deg": 25, "set_left": -3}, "results.set_left", "0 to 60"),
+    ("a run-up without its rpm", "static_rpm", {"found_rpm": 2200}, "results.left_rpm", "missing"),
+    ("limits that cross", "static_rpm", {"low_rpm": 2400, "high_rpm": 2250, "left_rpm": 2300}, "results.high_rpm",
+     "below the lowest"),
+    ("rpm no engine turns", "static_rpm", {"left_rpm": 12000}, "results.left_rpm", "500 to 6500"),
+    ("full throttle that was not read", "induction", {"ambient": 29}, "results.left_map", "missing"),
+    ("a leak without its place", "induction", {"left_map": 28.5, "leak": "mended"}, "results.where", "Where"),
+    ("a pressure of the deep sea", "induction", {"left_map": 71}, "results.left_map", "70"),
     ("an amount of our own", "oil_filter", {"opened": True, "material": "fuzz", "amount": "lots"}, "results.amount",
      "not one of"),
 ]  # fmt: skip
@@ -75,6 +87,19 @@ DOUBTED: list[tuple[str, str, dict[str, Any], str]] = [
     ("torque outside its list", "torque", {"items": [{"item": "Cylinder base nuts", "found": "299"}]},
      "results.items.0.found"),
     ("left under the band", "fuel_flow", {"full_gph": 15.1}, "results.full_gph"),
+    ("timing off the data plate", "timing", {"plate_deg": 25, "set_left": 26.1}, "results.set_left"),
+    ("a data plate of 41 degrees", "timing", {"plate_deg": 41, "set_left": 40}, "results.plate_deg"),
+    ("static rpm under its limit", "static_rpm", {"low_rpm": 2250, "high_rpm": 2400, "left_rpm": 2249},
+     "results.left_rpm"),
+    ("static rpm over its limit", "static_rpm", {"low_rpm": 2250, "high_rpm": 2400, "left_rpm": 2401},
+     "results.left_rpm"),
+    ("a large drop", "static_rpm", {"left_rpm": 2300, "drop_left": 176, "drop_right": 150}, "results.drop_left"),
+    ("two drops far apart", "static_rpm", {"left_rpm": 2300, "drop_left": 60, "drop_right": 111},
+     "results.drop_right"),
+    ("full throttle under the air outside", "induction", {"ambient": 29.2, "left_map": 27.6}, "results.left_map"),
+    ("the same by the stopped gauge", "induction", {"stopped_map": 29.2, "left_map": 27.6}, "results.left_map"),
+    ("the gauge reads too high", "induction", {"ambient": 29.2, "stopped_map": 30.2, "left_map": 28.6},
+     "results.left_map"),
     ("tachometer far out", "instruments", {"rpm_error": 60}, "results.rpm_error"),
 ]  # fmt: skip
 TAKEN: list[tuple[str, str, dict[str, Any]]] = [
@@ -83,6 +108,11 @@ TAKEN: list[tuple[str, str, dict[str, Any]]] = [
     ("grade 1", "borescope", {"grades": {"1": 0, "2": 1, "3": 0, "4": 0}}),
     ("iron of 150 ppm", "oil_analysis", {"ppm": {"fe": 150}}),
     ("torque within its list", "torque", {"items": [{"item": "Cylinder base nuts", "found": "300"}]}),
+    ("timing a degree off", "timing", {"plate_deg": 25, "set_left": 26, "set_right": 24}),
+    ("static rpm at its limits", "static_rpm", {"low_rpm": 2250, "high_rpm": 2400, "left_rpm": 2250}),
+    ("drops 50 apart", "static_rpm", {"left_rpm": 2300, "drop_left": 60, "drop_right": 110}),
+    ("full throttle near the air outside", "induction", {"ambient": 29.2, "left_map": 27.7}),
+    ("the gauge reads too low", "induction", {"ambient": 29.2, "stopped_map": 28.4, "left_map": 27.2}),
     ("an item that is on no list", "torque", {"items": [{"item": "spinner screws", "found": "9999"}]}),
     ("left at the edge of the band", "fuel_flow", {"full_gph": 15.2}),
     ("low because the field is high", "fuel_flow", {"full_gph": 13.0, "density_altitude": "6000"}),
@@ -108,6 +138,20 @@ def test_what_is_usual_is_taken_without_a_question(kind: str, results: dict[str,
 def test_without_knowing_the_engine_nothing_is_asked_of_its_cylinders_or_band() -> None:
     assert not read("compression", compression(readings={"1": 74}), about=About()).warnings
     assert not read("fuel_flow", {"full_gph": 9}, about=About()).warnings
+    assert not read("induction", {"ambient": 29, "left_map": 25}, about=About()).warnings
+
+
+@pytest.mark.parametrize(
+    ("kind", "results"),
+    [
+        ("baffle", {"left_seals": "gaps"}),
+        ("induction", {"left_map": 28.5, "leak": "not_mended", "where": "gasket no. 2"}),
+    ],
+)
+def test_what_was_left_wrong_is_never_called_normal(kind: str, results: dict[str, Any]) -> None:
+    with pytest.raises(Refusal, match="choose “watch” or worse"):
+        read(kind, results)
+    assert read(kind, results, result="watch").result == "watch"
 
 
 def test_a_reason_of_our_own_is_no_reason() -> None:

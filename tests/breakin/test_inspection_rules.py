@@ -10,7 +10,7 @@ import pytest
 from breakin.calc.inspection import flow_at_sea_level_gph, loss_pct
 from breakin.judgement import judge
 from breakin.picture.picture import Picture
-from breakin.record import BuildRecord, InspectionFacts
+from breakin.record import BuildRecord, DecisionFacts, InspectionFacts
 from breakin.rules import RULES
 from tests.breakin.inspection_cases import at_h, cut, look, pressed
 from tests.breakin.records import after, blocks, good_build, level, record, run
@@ -109,3 +109,40 @@ def test_a_loss_of_a_cylinder_is_a_share_of_the_input() -> None:
 def test_a_flow_at_sea_level_is_the_flow_as_read() -> None:
     assert flow_at_sea_level_gph(16.0, 0.0) == pytest.approx(16.0)
     assert flow_at_sea_level_gph(16.0, 6000.0) > 18.0
+
+
+HOT = {"cht_falling_by_3000": "no", "cht_max_degf": 430.0}
+LOW = {"takeoff_map_inhg": 26.5, "field_elevation_ft": 600.0, "altimeter_inhg": 29.92}
+
+
+@pytest.mark.parametrize(
+    ("flight", "kind", "fitting", "other"),
+    [(HOT, "look_cooling", "timing", "induction"), (LOW, "look_induction", "induction", "baffle")],
+)
+def test_heat_and_low_pressure_ask_for_a_look_that_only_a_fitting_one_answers(
+    flight: dict[str, Any], kind: str, fitting: str, other: str
+) -> None:
+    twice = record(run(1, **flight), run(3, **flight))
+    (item,) = ask(twice, "I9", 4).asked
+    assert (item.kind, item.state, item.escalation) == (kind, "due", "chase")
+    assert item.occurrence.startswith(str(twice.runs[0].root))
+    (still,) = ask(replace(twice, inspections=(look(4, other),)), "I9", 5).asked
+    assert still.state == "due"
+    (done,) = ask(replace(twice, inspections=(look(4, fitting),)), "I9", 5).asked
+    assert (done.state, done.closed_by_kind) == ("done", "inspection")
+    # What shows again after the look asks anew.
+    between = replace(twice, inspections=(look(2, fitting),))
+    assert [each.state for each in ask(between, "I9", 4).asked] == ["done", "due"]
+
+
+def test_heads_that_came_down_and_full_throttle_near_the_air_outside_ask_for_no_look() -> None:
+    well = {**HOT, "cht_falling_by_3000": "yes", **LOW, "takeoff_map_inhg": 28.5}
+    assert ask(record(run(1, **well)), "I9", 4).asked == ()
+
+
+def test_a_look_for_a_cause_is_called_for_after_a_week_and_dropped_when_the_finding_is_cleared() -> None:
+    hot = record(run(1, **HOT))
+    assert [ask(hot, "I9", day).asked[0].escalation for day in (2, 9, 16)] == ["chase", "call", "manager"]
+    (hit,) = ask(hot, "E3", 2).hits
+    cleared = DecisionFacts("E3", hit.key, "cleared", severity=hit.severity)
+    assert ask(replace(hot, decisions=(cleared,)), "I9", 16).asked == ()

@@ -168,6 +168,8 @@ def test_a_filter_that_nobody_opened_is_kept_and_closes_nothing(shop: Cast) -> N
         ("look_metal", ["oil_filter", "borescope"]),
         ("look_rings", ["borescope", "compression"]),
         ("cut_filter", ["oil_filter"]),
+        ("look_cooling", ["baffle", "timing", "fuel_flow"]),
+        ("look_induction", ["induction", "instruments"]),
         ("leak", ["leak", "torque"]),
         ("instruments", ["instruments"]),
         ("flight", []),

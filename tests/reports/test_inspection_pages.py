@@ -45,6 +45,19 @@ POSTED: dict[str, dict[str, str]] = {
     "fuel_flow": {"full_gph": "16,2", "gauge": "G-3", "gauge_until": "2026-12-01", "result": "normal"},
     "instruments": {"rpm_error": "20", "result": "normal"},
     "preservation": {"expires_on": "2099-01-01", "result": "normal"},
+    "baffle": {
+        "found_seals": "gaps", "left_seals": "tight", "where": "behind no. 4", "between": "yes", "inlets_free": "yes",
+        "cowl_flaps": "none_fitted", "action": "new seal", "result": "normal",
+    },
+    "timing": {"plate_deg": "25", "found_left": "27", "set_left": "25", "set_right": "25", "result": "normal"},
+    "static_rpm": {
+        "low_rpm": "2250", "high_rpm": "2400", "found_rpm": "2180", "left_rpm": "2310", "idle_rpm": "650",
+        "drop_left": "80", "drop_right": "95", "into_wind": "yes", "result": "normal",
+    },
+    "induction": {
+        "ambient": "29,2", "stopped_map": "29.2", "found_map": "26.5", "left_map": "28.7", "alternate_air": "closes",
+        "leak": "mended", "where": "hose clamp no. 3", "result": "normal",
+    },
 }  # fmt: skip
 KEPT: dict[str, dict[str, Any]] = {
     "oil_filter": {"material": "fuzz"},
@@ -54,6 +67,10 @@ KEPT: dict[str, dict[str, Any]] = {
     "oil_analysis": {"ppm": {"fe": 120.0, "cu": 30.0}},
     "torque": {"items": [{"item": "exhaust clamps", "found": "45", "mark": True}]},
     "fuel_flow": {"full_gph": 16.2},
+    "baffle": {"found_seals": "gaps", "left_seals": "tight", "between": True},
+    "timing": {"plate_deg": 25.0, "found_left": 27.0, "set_left": 25.0, "set_right": 25.0},
+    "static_rpm": {"found_rpm": 2180.0, "left_rpm": 2310.0, "drop_right": 95.0},
+    "induction": {"ambient_inhg": 29.2, "left_map_inhg": 28.7, "leak": "mended", "where": "hose clamp no. 3"},
 }
 
 
