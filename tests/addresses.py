@@ -30,6 +30,7 @@ from breakin.models import (
     Severity,
 )
 from breakin.services import closing
+from breakin.services.cards import current_card
 from engines.models import Aircraft, Engine, Holding, PilotAssignment
 from shop.models import CustomerMember, Person, Role, User
 from shop.services import create_token
@@ -102,6 +103,7 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
     return {
         "aircraft_id": cast.aircraft_1.pk,
         "build_id": cast.build_1.pk,
+        "card_id": current_card(by=ada, build=cast.build_1, now=now).pk,
         "engine_id": cast.build_1.engine_id,
         "type_id": cast.build_1.engine.engine_type_id,
         "criterion": "hours",

@@ -7,8 +7,9 @@ import numpy as np
 from breakin.calc.atmosphere import standard_pressure_inhg
 from breakin.calc.card_flight import climb_heights_ft, fuel_flow_read_gph
 from breakin.calc.chart import Chart
+from breakin.calc.inspection import UNDER_AMBIENT_INHG
 from breakin.models import PlanStage
-from breakin.rules.takeoff import OFF_SPEC_INHG, UNDER_AMBIENT_INHG
+from breakin.rules.takeoff import OFF_SPEC_INHG
 from engines.models import EngineTypeRevision, Induction, Installation, PropControl
 from reports.pilot import card_engine_words as say
 from reports.pilot import card_words as words
