@@ -167,7 +167,15 @@ def bodies() -> dict[str, dict[str, Any]]:
 
 def ensure_templates() -> dict[str, PlanTemplate]:
     """The templates by name. One that the shop has changed stays as it is."""
-    return {name: PlanTemplate.objects.get_or_create(name=name, defaults=body)[0] for name, body in bodies().items()}
+    return {
+        name: newest(name) or PlanTemplate.objects.get_or_create(name=name, revision=1, defaults=body)[0]
+        for name, body in bodies().items()
+    }
+
+
+def newest(name: str) -> PlanTemplate | None:
+    """The revision of this name that is issued today; None where the book has none."""
+    return PlanTemplate.objects.filter(name=name).order_by("-revision").first()
 
 
 def slowest_finish(finishes: Iterable[str]) -> str:

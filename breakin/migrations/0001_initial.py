@@ -1024,11 +1024,44 @@ class Migration(migrations.Migration):
                         help_text="most pieces of each material in a filter: none, few, some, many",
                     ),
                 ),
-                ("name", models.CharField(max_length=80, unique=True)),
+                ("name", models.CharField(max_length=80)),
+                ("revision", models.PositiveIntegerField(default=1)),
                 ("stages", models.JSONField()),
+                (
+                    "rates_by_type",
+                    models.BooleanField(default=True, help_text="the rates of a plan follow from its engine type"),
+                ),
+                (
+                    "hours_by_finish",
+                    models.BooleanField(default=True, help_text="its hours follow from the slowest finish fitted"),
+                ),
+                ("made_at", models.DateTimeField(default=django.utils.timezone.now)),
+                (
+                    "copied_from",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="copies",
+                        to="breakin.plantemplate",
+                    ),
+                ),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shop.person",
+                    ),
+                ),
             ],
             options={
-                "ordering": ["name"],
+                "ordering": ["name", "-revision"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("name", "revision"), name="plan_template_revision_once"),
+                ],
             },
         ),
         migrations.CreateModel(

@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from breakin.models.oil import OilKind
@@ -68,13 +69,23 @@ class PlanBody(models.Model):
 
 
 class PlanTemplate(PlanBody):
-    """What the shop starts from. `stages` has the fields of PlanStage, one object a stage."""
+    """What the shop starts from. `stages` has the fields of PlanStage, one object a stage.
 
-    name = models.CharField(max_length=80, unique=True)
+    Revised, never edited: the newest revision of a name is the one that is issued, and plans point to theirs.
+    """
+
+    name = models.CharField(max_length=80)
+    revision = models.PositiveIntegerField(default=1)
     stages = models.JSONField()
+    rates_by_type = models.BooleanField(default=True, help_text="the rates of a plan follow from its engine type")
+    hours_by_finish = models.BooleanField(default=True, help_text="its hours follow from the slowest finish fitted")
+    copied_from = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="copies")
+    made_at = models.DateTimeField(default=timezone.now)
+    made_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["name", "-revision"]
+        constraints = [models.UniqueConstraint(fields=["name", "revision"], name="plan_template_revision_once")]
 
     def __str__(self) -> str:
         return self.name

@@ -46,7 +46,7 @@ def issue_plan(
     overrides : fields of the plan that differ from the template, and `rpm`: the planned rpm of all power stages.
 
     The rates follow from the engine type (a quarter, a half and the whole of its ceiling), the hours from the slowest
-    finish fitted, unless `overrides` gives them.
+    finish fitted, unless the template says its own or `overrides` gives them.
 
     Raises
     ------
@@ -123,11 +123,11 @@ def _apart(overrides: Mapping[str, Any] | None) -> list[str]:
 
 def proposal(build: Build, template: PlanTemplate) -> dict[str, Any]:
     """The fields of the plan that this template gives for this build, before anything is overridden."""
-    return {name: getattr(template, name) for name in _BODY} | _from_engine(build)
+    return {name: getattr(template, name) for name in _BODY} | _from_engine(build, template)
 
 
-def _from_engine(build: Build) -> dict[str, Any]:
-    """Rates from the engine type, hours from the slowest finish."""
+def _from_engine(build: Build, template: PlanTemplate) -> dict[str, Any]:
+    """Rates from the engine type, hours from the slowest finish, where the template leaves them to these."""
     revision = build.type_revision
     finish = slowest_finish(build.positions.filter(disturbed=True).values_list("finish", flat=True))
     limits = oil_limits(
@@ -137,7 +137,7 @@ def _from_engine(build: Build) -> dict[str, Any]:
     )
     rates = dict(zip(_RATES, (limits.accept, limits.watch, limits.ceiling), strict=True))
     hours = dict(zip(_HOURS, HOURS_BY_FINISH[finish], strict=True)) if finish else {}
-    return {**rates, **hours}
+    return {**(rates if template.rates_by_type else {}), **(hours if template.hours_by_finish else {})}
 
 
 def _check(values: Mapping[str, Any]) -> None:
@@ -164,7 +164,7 @@ def _stages(plan: RunInPlan, stages: Sequence[Mapping[str, Any]], rpm: float | N
         if rpm is not None and row.minutes:
             row.rpm = rpm
         if cap is not None and row.minutes:
-            # What the type can cool goes before what the template says.
-            row.altitude_max_ft = cap
+            # What the type can cool bounds what the template says.
+            row.altitude_max_ft = cap if row.altitude_max_ft is None else min(cap, row.altitude_max_ft)
         rows.append(row)
     return rows
