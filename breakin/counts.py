@@ -124,17 +124,17 @@ def _mend(row: Model, what: str, right: dict[str, int]) -> list[str]:
 
 def _by_rule() -> defaultdict[str, Counter[str]]:
     counted: defaultdict[str, Counter[str]] = defaultdict(Counter)
-    found = Finding.objects.order_by().values("rule")
+    found: Any = Finding.objects.order_by().values("rule")
     for row in found.annotate(n=Count("id"), builds=Count("build", distinct=True)):
         counted[row["rule"]].update(found=row["n"], builds=row["builds"])
     _add(counted, "standing", found.filter(state__in=STANDING).annotate(n=Count("id")))
-    asked = DueItem.objects.order_by().values("rule")
+    asked: Any = DueItem.objects.order_by().values("rule")
     _add(counted, "asked", asked.annotate(n=Count("id")))
     _add(counted, "asking", asked.filter(state__in=ASKING).annotate(n=Count("id")))
     last = FindingVerdict.objects.order_by().values("finding").annotate(last=Max("id")).values("last")
     said = FindingVerdict.objects.filter(pk__in=last).order_by().values("finding__rule", "verdict")
-    for row in said.annotate(n=Count("id")):
-        counted[row["finding__rule"]][row["verdict"]] += row["n"]
+    for spoken in said.annotate(n=Count("id")):
+        counted[spoken["finding__rule"]][spoken["verdict"]] += spoken["n"]
     return counted
 
 

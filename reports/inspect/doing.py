@@ -17,7 +17,8 @@ from engines.models import Engine, Inspection, InspectionKind
 from reports.acts.base import NOBODY
 from reports.inspect.form import MORE_ROWS, MOST_ROWS, ROWS, InspectionForm, start
 from reports.inspect.parts import Shape
-from reports.inspect.words import Said, said
+from reports.inspect.telling import Said
+from reports.inspect.words import said
 from reports.reader import Reader
 from shop import access
 from shop.errors import ConflictingResend, Refusal

@@ -12,7 +12,8 @@ from engines.models import Engine, Inspection, InspectionKind, Photo
 from reports.inspect.doing import LastLook, last_look
 from reports.inspect.form import SURE_WORDS
 from reports.inspect.photos import PhotoLine, photos_of
-from reports.inspect.words import Change, Said, changes, in_short, said, trend
+from reports.inspect.telling import Said
+from reports.inspect.words import Change, changes, in_short, said, trend
 from reports.oil.page import event_said
 from reports.reader import Reader
 from shop import access

@@ -111,8 +111,8 @@ def test_a_flow_at_sea_level_is_the_flow_as_read() -> None:
     assert flow_at_sea_level_gph(16.0, 6000.0) > 18.0
 
 
-HOT = {"cht_falling_by_3000": "no", "cht_max_degf": 430.0}
-LOW = {"takeoff_map_inhg": 26.5, "field_elevation_ft": 600.0, "altimeter_inhg": 29.92}
+HOT: dict[str, Any] = {"cht_falling_by_3000": "no", "cht_max_degf": 430.0}
+LOW: dict[str, Any] = {"takeoff_map_inhg": 26.5, "field_elevation_ft": 600.0, "altimeter_inhg": 29.92}
 
 
 @pytest.mark.parametrize(
