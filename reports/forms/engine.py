@@ -5,27 +5,45 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from breakin.calc.units import Kind, display_unit, from_canonical
 from breakin.entries.oil import BELLY_WORDS
-from breakin.models import Container, CowlFlaps, FlightEngine, Mixture, OilKind
+from breakin.models import Container, CowlFlaps, FlightEngine, Mixture, OilEvent, OilKind
 from reports.forms.fields import ChoiceChips, NumberField, QuantityField, Steps
 from reports.pilot.log_flight_page import EngineSection
 from reports.quantities import quantity
+from shop import written
 from shop.forms import BookForm
 
-CARD = (("yes", "Yes, as on the card"), ("no", "No, something else"), ("unknown", "I did not note it"))
-NO_CARD = (("no", "I type what was flown"), ("unknown", "I did not note it"))
-SINCE_STOP = (
-    ("<10", "under 10 min"),
-    ("10-30", "10 to 30 min"),
-    ("30-120", "30 min to 2 h"),
-    ("overnight", "overnight"),
+CARD = (
+    ("yes", gettext_lazy("Yes, as on the card")),
+    ("no", gettext_lazy("No, something else")),
+    ("unknown", gettext_lazy("I did not note it")),
 )
-PROTOCOL = (("good", "level ground, wiped twice"), ("sloping", "sloping ground"), ("unsure", "not sure"))
-ADDED = (("none", "none"), ("1", "one"), ("2", "two"), ("other", "another amount"))
-POURED = (("before", "before this flight"), ("after", "after landing"))
-BELLY = tuple((word, word) for word in BELLY_WORDS)
+NO_CARD = (("no", gettext_lazy("I type what was flown")), ("unknown", gettext_lazy("I did not note it")))
+SINCE_STOP = (
+    ("<10", gettext_lazy("under 10 min")),
+    ("10-30", gettext_lazy("10 to 30 min")),
+    ("30-120", gettext_lazy("30 min to 2 h")),
+    ("overnight", gettext_lazy("overnight")),
+)
+PROTOCOL = (
+    ("good", gettext_lazy("level ground, wiped twice")),
+    ("sloping", gettext_lazy("sloping ground")),
+    ("unsure", gettext_lazy("not sure")),
+)
+ADDED = (
+    ("none", pgettext_lazy("oil added", "none")),
+    ("1", gettext_lazy("one")),
+    ("2", gettext_lazy("two")),
+    ("other", gettext_lazy("another amount")),
+)
+POURED = (("before", gettext_lazy("before this flight")), ("after", gettext_lazy("after landing")))
+BELLY = tuple(
+    zip(BELLY_WORDS, (label for _value, label in OilEvent._meta.get_field("belly_oil").flatchoices), strict=True)
+)
 CONTAINERS = tuple((value, label) for value, label in Container.choices if value != Container.MEASURED)
 CHT_OVER = tuple(FlightEngine._meta.get_field("cht_over_watch").flatchoices)
 CHT_FALLING = tuple(FlightEngine._meta.get_field("cht_falling_by_3000").flatchoices)
@@ -52,21 +70,21 @@ class BlockForm(BookForm):
     def __init__(self, *args: Any, section: EngineSection, system: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         fitted = section.installation
-        self.fields["duration"] = NumberField(label="Minutes", unit="min")
+        self.fields["duration"] = NumberField(label=_("Minutes"), unit="min")
         if fitted.has_map:
-            self.fields["map"] = QuantityField(Kind.PRESSURE_MANIFOLD, system, units=(), label="Manifold pressure")
-        self.fields["rpm"] = NumberField(label="rpm", unit="rpm")
-        self.fields["pressure_altitude"] = QuantityField(Kind.ALTITUDE, system, units=(), label="Pressure altitude")
-        self.fields["oat"] = QuantityField(Kind.TEMPERATURE, system, units=(), label="Outside air")
+            self.fields["map"] = QuantityField(Kind.PRESSURE_MANIFOLD, system, units=(), label=_("Manifold pressure"))
+        self.fields["rpm"] = NumberField(label=_("rpm"), unit="rpm")
+        self.fields["pressure_altitude"] = QuantityField(Kind.ALTITUDE, system, units=(), label=_("Pressure altitude"))
+        self.fields["oat"] = QuantityField(Kind.TEMPERATURE, system, units=(), label=_("Outside air"))
         if fitted.has_fuel_flow:
-            self.fields["fuel_flow"] = QuantityField(Kind.FUEL_FLOW, system, units=(), label="Fuel flow")
+            self.fields["fuel_flow"] = QuantityField(Kind.FUEL_FLOW, system, units=(), label=_("Fuel flow"))
         self.fields["mixture"] = forms.ChoiceField(
-            label="Mixture", required=False, choices=[("", "not noted"), *Mixture.choices]
+            label=_("Mixture"), required=False, choices=[("", _("not noted")), *Mixture.choices]
         )
         self.fields["cowl_flaps"] = forms.ChoiceField(
-            label="Cowl flaps", required=False, choices=[("", "not noted"), *CowlFlaps.choices]
+            label=_("Cowl flaps"), required=False, choices=[("", _("not noted")), *CowlFlaps.choices]
         )
-        self.fields["cht_max"] = QuantityField(Kind.TEMPERATURE, system, units=(), label="Hottest head")
+        self.fields["cht_max"] = QuantityField(Kind.TEMPERATURE, system, units=(), label=_("Hottest head"))
         for name in ("rpm", "duration"):
             self.fields[name].widget.attrs["inputmode"] = "numeric"
 
@@ -106,18 +124,24 @@ class EngineForm(BookForm):
         section = self.section
         if section.has_meter:
             last = section.last_meter_h
-            hint = f"Last reading on record: {last:.1f} h." if last is not None else "No earlier reading is on record."
+            hint = (
+                _("Last reading on record: %(hours)s h.") if last is not None else _("No earlier reading is on record.")
+            )
+            hint %= {"hours": "" if last is None else written.number(last, 1)}
             self.fields["meter_end"] = NumberField(
-                label=f"{_capital(section.clock)} at the end",
+                label=_("%(clock)s at the end") % {"clock": _capital(section.clock)},
                 unit="h",
                 help_text=hint,
-                steps=Steps("0.1", "0", start="" if last is None else f"{last:.1f}"),
+                steps=Steps("0.1", "0", start="" if last is None else written.digits(f"{last:.1f}")),
             )
         card = section.card
         self.fields["as_on_card"] = ChoiceChips(
-            label="Power flown as on the card?" if card else "Power settings",
+            label=_("Power flown as on the card?") if card else _("Power settings"),
             choices=CARD if card else NO_CARD,
-            help_text=f"Card no. {card.number}: {minutes_words(card.minutes)}." if card else "",
+            help_text=_("Card no. %(number)s: %(minutes)s.")
+            % {"number": card.number, "minutes": minutes_words(card.minutes)}
+            if card
+            else "",
         )
 
     def _heat(self) -> None:
@@ -125,27 +149,31 @@ class EngineForm(BookForm):
         if section.installation.has_fuel_flow:
             band = _band(kind.takeoff_ff_low_gph, kind.takeoff_ff_high_gph, "fuel_flow", system) if kind else ""
             self.fields["takeoff_ff"] = QuantityField(
-                Kind.FUEL_FLOW, system, label="Fuel flow at full throttle", help_text=band, steps=Steps("0.1", "0")
+                Kind.FUEL_FLOW, system, label=_("Fuel flow at full throttle"), help_text=band, steps=Steps("0.1", "0")
             )
         watch = kind.cht_watch_degf if kind else None
         lines = []
         if kind and kind.cht_watch_degf:
-            lines.append(f"watch line {quantity(kind.cht_watch_degf, 'temperature', system)}")
+            lines.append(_("watch line %(line)s") % {"line": quantity(kind.cht_watch_degf, "temperature", system)})
         if kind and kind.cht_limit_degf:
-            lines.append(f"maker's limit {quantity(kind.cht_limit_degf, 'temperature', system)}")
+            lines.append(_("maker's limit %(limit)s") % {"limit": quantity(kind.cht_limit_degf, "temperature", system)})
         start = "" if watch is None else _number(watch - 20, Kind.TEMPERATURE, system, 0)
         self.fields["cht_max"] = QuantityField(
             Kind.TEMPERATURE,
             system,
-            label="Highest head temperature (CHT)",
+            label=_("Highest head temperature (CHT)"),
             help_text=_sentence(", ".join(lines)),
             steps=Steps("5", "0", start=start),
         )
-        line = quantity(watch, "temperature", system) if watch else "the watch line"
+        line = quantity(watch, "temperature", system) if watch else _("the watch line")
         self.fields["cht_over_watch"] = ChoiceChips(
-            label=f"How long over {line}?", choices=CHT_OVER, help_text="Leave it if the highest was below that."
+            label=_("How long over %(line)s?") % {"line": line},
+            choices=CHT_OVER,
+            help_text=_("Leave it if the highest was below that."),
         )
-        self.fields["cht_falling"] = ChoiceChips(label="CHT falling by 3,000 ft above the field?", choices=CHT_FALLING)
+        self.fields["cht_falling"] = ChoiceChips(
+            label=_("CHT falling by 3,000 ft above the field?"), choices=CHT_FALLING
+        )
 
     def _oil(self) -> None:
         add_oil_fields(self, self.section, self.system)
@@ -154,25 +182,31 @@ class EngineForm(BookForm):
         system, fitted = self.system, self.section.installation
         if self.section.has_meter:
             self.fields["meter_start"] = NumberField(
-                label=f"{_capital(self.section.clock)} at the start",
+                label=_("%(clock)s at the start") % {"clock": _capital(self.section.clock)},
                 unit="h",
-                help_text="Only if it was not the last reading.",
+                help_text=_("Only if it was not the last reading."),
             )
-        self.fields["takeoff_rpm"] = NumberField(label="rpm at take-off", unit="rpm")
+        self.fields["takeoff_rpm"] = NumberField(label=_("rpm at take-off"), unit="rpm")
         if fitted.has_map:
             self.fields["takeoff_map"] = QuantityField(
-                Kind.PRESSURE_MANIFOLD, system, label="Manifold pressure at take-off"
+                Kind.PRESSURE_MANIFOLD, system, label=_("Manifold pressure at take-off")
             )
         for feet in CLIMB_FT:
             self.fields[f"climb_{feet}"] = QuantityField(
-                Kind.TEMPERATURE, system, label=f"Hottest head at {feet:,} ft above the field"
+                Kind.TEMPERATURE,
+                system,
+                label=_("Hottest head at %(feet)s above the field") % {"feet": quantity(feet, "altitude", system)},
             )
-        self.fields["cht_cruise_mean"] = QuantityField(Kind.TEMPERATURE, system, label="Mean of the heads in cruise")
-        self.fields["oil_temp_max"] = QuantityField(Kind.TEMPERATURE, system, label="Highest oil temperature")
-        self.fields["oil_press_min"] = QuantityField(Kind.OIL_PRESSURE, system, label="Lowest oil pressure in flight")
-        self.fields["oil_press_idle"] = QuantityField(Kind.OIL_PRESSURE, system, label="Oil pressure at idle, hot")
+        self.fields["cht_cruise_mean"] = QuantityField(Kind.TEMPERATURE, system, label=_("Mean of the heads in cruise"))
+        self.fields["oil_temp_max"] = QuantityField(Kind.TEMPERATURE, system, label=_("Highest oil temperature"))
+        self.fields["oil_press_min"] = QuantityField(
+            Kind.OIL_PRESSURE, system, label=_("Lowest oil pressure in flight")
+        )
+        self.fields["oil_press_idle"] = QuantityField(Kind.OIL_PRESSURE, system, label=_("Oil pressure at idle, hot"))
         if fitted.has_tit:
-            self.fields["tit_max"] = QuantityField(Kind.TEMPERATURE, system, label="Highest turbine inlet temperature")
+            self.fields["tit_max"] = QuantityField(
+                Kind.TEMPERATURE, system, label=_("Highest turbine inlet temperature")
+            )
 
     def part(self, names: tuple[str, ...]) -> list[forms.BoundField]:
         return [self[name] for name in names if name in self.fields]
@@ -203,7 +237,7 @@ def add_oil_fields(form: forms.Form, section: EngineSection, system: str) -> Non
     unit = display_unit(Kind.VOLUME, system)
     last = section.last_level_qt
     if last is not None:
-        hint = f"Last time {quantity(last, 'volume', system)}."
+        hint = _("Last time %(level)s.") % {"level": quantity(last, "volume", system)}
         start = _number(last, Kind.VOLUME, system, 2)
     else:
         hint, start = "", ""
@@ -211,40 +245,52 @@ def add_oil_fields(form: forms.Form, section: EngineSection, system: str) -> Non
     form.fields["oil_level"] = QuantityField(
         Kind.VOLUME,
         system,
-        label="Oil on the dipstick",
+        label=_("Oil on the dipstick"),
         help_text=hint,
         steps=Steps("0.1" if unit == "L" else "0.25", "0", start=start),
         units=("qt", "L", "imp qt", "gal") if dry else None,
     )
-    form.fields["minutes_since"] = ChoiceChips(label="Read how long after the engine stopped?", choices=SINCE_STOP)
-    form.fields["protocol"] = ChoiceChips(label="How was it read?", choices=PROTOCOL)
-    form.fields["added"] = ChoiceChips(label="Oil added?", choices=ADDED, help_text="Say “none” too: it is a fact.")
-    form.fields["amount"] = QuantityField(Kind.VOLUME, system, label="How much, if not one or two?")
+    form.fields["minutes_since"] = ChoiceChips(label=_("Read how long after the engine stopped?"), choices=SINCE_STOP)
+    form.fields["protocol"] = ChoiceChips(label=_("How was it read?"), choices=PROTOCOL)
+    form.fields["added"] = ChoiceChips(
+        label=_("Oil added?"), choices=ADDED, help_text=_("Say “none” too: it is a fact.")
+    )
+    form.fields["amount"] = QuantityField(Kind.VOLUME, system, label=_("How much, if not one or two?"))
     form.fields["container"] = ChoiceChips(
-        label="Container", choices=CONTAINERS, initial=Container.US_QUART if system == "us" else Container.LITRE
+        label=_("Container"), choices=CONTAINERS, initial=Container.US_QUART if system == "us" else Container.LITRE
     )
     planned = section.plan.get_oil_kind_display() if section.plan else ""
     form.fields["oil_kind"] = ChoiceChips(
-        label="Which oil?", choices=OilKind.choices, help_text=f"The plan says {planned}." if planned else ""
+        label=_("Which oil?"),
+        choices=OilKind.choices,
+        help_text=_("The plan says %(oil)s.") % {"oil": planned} if planned else "",
     )
-    form.fields["poured"] = ChoiceChips(label="When was it poured?", choices=POURED)
-    form.fields["brand"] = forms.CharField(label="Brand and grade, from the bottle", required=False, max_length=80)
-    form.fields["belly"] = ChoiceChips(label="Oil on the belly or cowl?", choices=BELLY)
+    form.fields["poured"] = ChoiceChips(label=_("When was it poured?"), choices=POURED)
+    form.fields["brand"] = forms.CharField(label=_("Brand and grade, from the bottle"), required=False, max_length=80)
+    form.fields["belly"] = ChoiceChips(label=_("Oil on the belly or cowl?"), choices=BELLY)
 
 
 def minutes_words(table: Any) -> str:
     """A minute table in words: "60 min at 75 %", "15 min at 75 %, 15 min at 65 %, and so on"."""
     rows = [row for row in table or [] if isinstance(row, list | tuple) and len(row) == 2]
     if not rows:
-        return "no minute table"
-    said = [f"{minutes:g} min at {band} %" for minutes, band in rows[:2]]
-    return ", then ".join(said) + (", and so on" if len(rows) > 2 else "")
+        return _("no minute table")
+    said = [
+        _("%(minutes)s min at %(band)s %%") % {"minutes": written.short(each), "band": band} for each, band in rows[:2]
+    ]
+    if len(said) == 1:
+        return said[0]
+    values = {"first": said[0], "second": said[1]}
+    if len(rows) == 2:
+        return _("%(first)s, then %(second)s") % values
+    return _("%(first)s, then %(second)s, and so on") % values
 
 
 def _band(low: float | None, high: float | None, kind: str, system: str) -> str:
     if low is None or high is None:
         return ""
-    return f"For this type {quantity(low, kind, system)} to {quantity(high, kind, system)}."
+    values = {"low": quantity(low, kind, system), "high": quantity(high, kind, system)}
+    return _("For this type %(low)s to %(high)s.") % values
 
 
 def _sentence(text: str) -> str:
@@ -256,4 +302,4 @@ def _capital(text: str) -> str:
 
 
 def _number(value: float, kind: Kind, system: str, places: int) -> str:
-    return f"{from_canonical(value, display_unit(kind, system), kind):.{places}f}"
+    return written.digits(f"{from_canonical(value, display_unit(kind, system), kind):.{places}f}")

@@ -12,6 +12,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
 
 from breakin.calc.units import Kind, display_unit, written
 from shop.forms import Chips, Stepper
@@ -97,7 +98,7 @@ class QuantityField(forms.Field):
             return None
         unit = str(value.get("unit", ""))
         if len(unit) > 12:
-            raise ValidationError("This unit is not known here. Choose one from the list.")
+            raise ValidationError(_("This unit is not known here. Choose one from the list."))
         return {"value": str(value["value"]).strip(), "unit": unit}
 
 

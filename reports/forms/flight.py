@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from breakin.calc.units import Kind
 from breakin.models import Chip, FlightKind
@@ -53,62 +54,62 @@ class FlightForm(BookForm):
         if len(sections) > 1:
             choices = [(section.key, section.name) for section in sections]
             self.fields["engines"] = forms.MultipleChoiceField(
-                label="Which engines ran?", choices=choices, required=False, widget=CheckChips
+                label=_("Which engines ran?"), choices=choices, required=False, widget=CheckChips
             )
         self.fields["airborne"] = NumberField(
-            label="Minutes in the air",
+            label=_("Minutes in the air"),
             unit="min",
-            help_text="Minutes, or h:mm. 0 for a ground run only.",
+            help_text=_("Minutes, or h:mm. 0 for a ground run only."),
             steps=Steps("5", "0", "840", "60"),
         )
         self.fields["chips"] = forms.MultipleChoiceField(
-            label="Anything unusual?", choices=Chip.choices, required=False, widget=CheckChips
+            label=_("Anything unusual?"), choices=Chip.choices, required=False, widget=CheckChips
         )
         self.fields["note"] = forms.CharField(
-            label="In your own words", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
+            label=_("In your own words"), required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
         )
         self._more(system, zone, pilots if not for_others else ())
 
     def _teller(self, pilots: Sequence[Person]) -> None:
-        seen = [(Source.SHOP, "flown or seen by the shop")]
+        seen = [(Source.SHOP, _("flown or seen by the shop"))]
         self.fields["pilot"] = _person_field(
-            "Logged for: who flew?", pilots, "me" if self.self_flies else "choose the pilot"
+            _("Logged for: who flew?"), pilots, _("me") if self.self_flies else _("choose the pilot")
         )
         self.fields["source"] = forms.ChoiceField(
-            label="How did you hear of it?",
-            choices=[(Source.PHONE, "told by phone"), *([] if self.self_flies else seen)],
+            label=_("How did you hear of it?"),
+            choices=[(Source.PHONE, _("told by phone")), *([] if self.self_flies else seen)],
             required=False,
             widget=Chips,
         )
 
     def _more(self, system: str, zone: str, pilots: Sequence[Person]) -> None:
         self.fields["local_date"] = forms.CharField(
-            label="Date it ended", required=False, widget=forms.DateInput(attrs={"type": "date"})
+            label=_("Date it ended"), required=False, widget=forms.DateInput(attrs={"type": "date"})
         )
         self.fields["local_time"] = forms.CharField(
-            label="Time it ended",
+            label=_("Time it ended"),
             required=False,
             help_text=clock_words(zone),
             widget=forms.TimeInput(attrs={"type": "time"}),
         )
-        self.fields["kind"] = forms.ChoiceField(label="Kind of flight", choices=FlightKind.choices, required=False)
+        self.fields["kind"] = forms.ChoiceField(label=_("Kind of flight"), choices=FlightKind.choices, required=False)
         if len(pilots) > 1:
-            self.fields["pilot"] = _person_field("Who flew?", pilots, "me")
+            self.fields["pilot"] = _person_field(_("Who flew?"), pilots, _("me"))
         self.fields["place"] = forms.ModelChoiceField(
             Place.objects.all(),
-            label="Field of take-off",
+            label=_("Field of take-off"),
             required=False,
-            empty_label="another field, or not noted",
+            empty_label=_("another field, or not noted"),
         )
         self.fields["field_elevation"] = QuantityField(
-            Kind.ALTITUDE, system, label="Its elevation", help_text="Only for a field that is not in the list."
+            Kind.ALTITUDE, system, label=_("Its elevation"), help_text=_("Only for a field that is not in the list.")
         )
-        self.fields["altimeter"] = QuantityField(Kind.PRESSURE_ALTIMETER, system, label="QNH")
-        self.fields["oat_ground"] = QuantityField(Kind.TEMPERATURE, system, label="Outside air on the ground")
-        self.fields["ground_before"] = NumberField(label="Engine minutes on the ground before take-off", unit="min")
-        self.fields["ground_after"] = NumberField(label="Engine minutes on the ground after landing", unit="min")
-        self.fields["landings"] = NumberField(label="Landings")
-        self.fields["persons_aboard"] = NumberField(label="Persons aboard, with the pilot")
+        self.fields["altimeter"] = QuantityField(Kind.PRESSURE_ALTIMETER, system, label=_("QNH"))
+        self.fields["oat_ground"] = QuantityField(Kind.TEMPERATURE, system, label=_("Outside air on the ground"))
+        self.fields["ground_before"] = NumberField(label=_("Engine minutes on the ground before take-off"), unit="min")
+        self.fields["ground_after"] = NumberField(label=_("Engine minutes on the ground after landing"), unit="min")
+        self.fields["landings"] = NumberField(label=_("Landings"))
+        self.fields["persons_aboard"] = NumberField(label=_("Persons aboard, with the pilot"))
 
     @property
     def more_fields(self) -> list[forms.BoundField]:
@@ -197,7 +198,7 @@ class FlightSheet:
             side = f"{engine.section.side}: " if engine.section.side else ""
             yield side, engine
             for number, block in enumerate(self.blocks[engine.section.key], start=1):
-                yield f"{side}block {number}: ", block
+                yield side + _("block %(number)d:") % {"number": number} + " ", block
 
     def flown(self) -> list[EngineForm]:
         """The engines that ran on this flight."""
@@ -208,15 +209,15 @@ class FlightSheet:
 
     def is_valid(self) -> bool:
         """Are the answers of the right shape? Values are judged by the parser of entries."""
-        valid = all([form.is_valid() for _, form in self.forms()])
+        valid = all([form.is_valid() for _words, form in self.forms()])
         if len(self.engines) > 1 and not self.flown() and "engines" not in self.flight.errors:
-            self.flight.add_error("engines", "Choose the engine or engines that ran.")
+            self.flight.add_error("engines", _("Choose the engine or engines that ran."))
             valid = False
         return valid
 
     def field_named(self, name: str) -> tuple[BookForm, str] | None:
         """The form and its own name for a field, by the name that the field is posted under."""
-        for _, form in self.forms():
+        for _words, form in self.forms():
             own = name[len(form.prefix) + 1 :] if form.prefix and name.startswith(f"{form.prefix}-") else name
             if own in form.fields and form.add_prefix(own) == name:
                 return form, own
@@ -243,7 +244,9 @@ class FlightSheet:
         )
 
     def non_field_errors(self) -> list[str]:
-        return [str(error) for _, form in self.forms() for error in form.non_field_errors()] if self.is_bound else []
+        return (
+            [str(error) for _words, form in self.forms() for error in form.non_field_errors()] if self.is_bound else []
+        )
 
     def sentences(self) -> list[str]:
         """Every problem as one sentence, with the words of its field before it."""
@@ -273,16 +276,17 @@ def fresh(
 
 def clock_words(zone: str) -> str:
     """Whose clock a typed time is read on."""
-    return f"On your own clock, {utc_offset(timezone.now().astimezone(ZoneInfo(zone)))}."
+    offset = utc_offset(timezone.now().astimezone(ZoneInfo(zone)))
+    return _("On your own clock, %(offset)s.") % {"offset": offset}
 
 
 def reason_field() -> forms.ChoiceField:
     """Why an entry is corrected."""
     return forms.ChoiceField(
-        label="What was wrong with it?",
+        label=_("What was wrong with it?"),
         choices=CorrectionReason.choices,
         widget=Chips,
-        error_messages={"required": "Choose what was wrong with the entry."},
+        error_messages={"required": _("Choose what was wrong with the entry.")},
     )
 
 

@@ -8,6 +8,8 @@ from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from reports.forms.engine import add_oil_fields
 from reports.forms.fields import ChoiceChips, NumberField, Steps, add_device_clock
@@ -15,8 +17,8 @@ from reports.forms.flight import clock_words, reason_field
 from reports.pilot.log_flight_page import EngineSection
 from shop.forms import BookForm
 
-WHEN = (("before", "before a flight"), ("after", "after a flight"))
-POURED = (("before", "before this reading"), ("after", "after this reading"))
+WHEN = (("before", gettext_lazy("before a flight")), ("after", gettext_lazy("after a flight")))
+POURED = (("before", gettext_lazy("before this reading")), ("after", gettext_lazy("after this reading")))
 
 
 class OilForm(BookForm):
@@ -31,25 +33,25 @@ class OilForm(BookForm):
         self.fields["new_client_id"] = forms.UUIDField(required=False, widget=forms.HiddenInput)
         add_device_clock(self)
         add_oil_fields(self, section, system)
-        self.fields["poured"] = ChoiceChips(label="Poured before or after this reading?", choices=POURED)
-        self.fields["when"] = ChoiceChips(label="Before or after flying?", choices=WHEN)
+        self.fields["poured"] = ChoiceChips(label=_("Poured before or after this reading?"), choices=POURED)
+        self.fields["when"] = ChoiceChips(label=_("Before or after flying?"), choices=WHEN)
         self.fields["planned_h"] = NumberField(
-            label="Next flight, hours planned",
+            label=_("Next flight, hours planned"),
             unit="h",
-            help_text="Not needed. The add line is drawn for it; hours, or h:mm.",
+            help_text=_("Not needed. The add line is drawn for it; hours, or h:mm."),
             steps=Steps("0.5", "0", "14", "1.0"),
         )
         self.fields["local_date"] = forms.CharField(
-            label="Date", required=False, widget=forms.DateInput(attrs={"type": "date"})
+            label=_("Date"), required=False, widget=forms.DateInput(attrs={"type": "date"})
         )
         self.fields["local_time"] = forms.CharField(
-            label="Time",
+            label=_("Time"),
             required=False,
             help_text=clock_words(zone),
             widget=forms.TimeInput(attrs={"type": "time"}),
         )
         self.fields["note"] = forms.CharField(
-            label="In your own words", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 2})
+            label=_("In your own words"), required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 2})
         )
 
     @property

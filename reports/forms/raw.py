@@ -12,6 +12,7 @@ from typing import Any
 from uuid import UUID, uuid5
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from breakin.calc.errors import CalcError
 from breakin.calc.units import Kind, parse
@@ -144,16 +145,16 @@ def _power(raw: Raw, entry: dict[str, Any], form: EngineForm, blocks: list[Block
     raw.paths[f"{path}.blocks"] = blocks[0].add_prefix("duration")
     if answer == "yes":
         if rows:
-            raise Unfit(name, "You chose “as on the card” and typed blocks too. Keep one of the two.")
+            raise Unfit(name, _("You chose “as on the card” and typed blocks too. Keep one of the two."))
         entry["as_on_card"] = True
         meant = form.cleaned_data.get("card") or (card.pk if card else None)
         if meant:
             entry["card_id"] = meant
         return
     if answer == "unknown" and rows:
-        raise Unfit(name, "You typed blocks, so choose “something else”, or empty the blocks.")
+        raise Unfit(name, _("You typed blocks, so choose “something else”, or empty the blocks."))
     if answer == "no" and not rows:
-        raise Unfit(blocks[0].add_prefix("duration"), "Type at least the minutes and the settings of one block.")
+        raise Unfit(blocks[0].add_prefix("duration"), _("Type at least the minutes and the settings of one block."))
     entry["as_on_card"] = False
     entry["blocks"] = [_block_raw(raw, block, f"{path}.blocks.{row}") for row, block in enumerate(rows)]
 
@@ -198,7 +199,7 @@ def oil_raws(form: forms.Form, client_id: UUID, engine_id: int) -> list[Raw]:
     typed = form.cleaned_data
     events = oil_events(gathered, form, "oil")
     if not events:
-        raise Unfit("oil_level", "Type what the dipstick shows, or say what was added.")
+        raise Unfit("oil_level", _("Type what the dipstick shows, or say what was added."))
     raws = []
     for number, event in enumerate(events):
         own = f"oil.{number}."
@@ -223,7 +224,7 @@ def _reading(form: forms.Form) -> Told | None:
     if not typed.get("oil_level"):
         for name in ("minutes_since", "protocol"):
             if typed.get(name):
-                raise Unfit(form.add_prefix("oil_level"), "Type the level too, or unset how it was read.")
+                raise Unfit(form.add_prefix("oil_level"), _("Type the level too, or unset how it was read."))
         return None
     event: dict[str, Any] = {"kind": OilEventKind.READING.value, "when": _when(form), "level": typed["oil_level"]}
     if typed.get("minutes_since"):
@@ -251,27 +252,27 @@ def _poured(form: forms.Form) -> Told | None:
     added = typed.get("added")
     if added in ("", None):
         if typed.get("amount") or typed.get("oil_kind"):
-            raise Unfit(form.add_prefix("added"), "Say how much was added, or empty the fields about the added oil.")
+            raise Unfit(form.add_prefix("added"), _("Say how much was added, or empty the fields about the added oil."))
         return None
     if added == "none":
         if typed.get("amount"):
-            raise Unfit(form.add_prefix("added"), "You chose “none” and typed an amount too. Keep one of the two.")
+            raise Unfit(form.add_prefix("added"), _("You chose “none” and typed an amount too. Keep one of the two."))
         return {"kind": OilEventKind.NONE_ADDED.value, "when": _when(form)}, {"when": "added"}
     if "poured" in form.fields and not typed.get("poured"):
         raise Unfit(
-            form.add_prefix("poured"), "Say when it was poured: what was read before or after it depends on it."
+            form.add_prefix("poured"), _("Say when it was poured: what was read before or after it depends on it.")
         )
     if not typed.get("oil_kind"):
-        raise Unfit(form.add_prefix("oil_kind"), "Choose which oil was poured. It stands on the bottle.")
+        raise Unfit(form.add_prefix("oil_kind"), _("Choose which oil was poured. It stands on the bottle."))
     when = _when(form) if "when" in form.fields else typed["poured"]
     event: dict[str, Any] = {"kind": OilEventKind.ADDITION.value, "when": when, "oil_kind": typed["oil_kind"]}
     if added == "other":
         if not typed.get("amount"):
-            raise Unfit(form.add_prefix("amount"), "Type how much was poured, with its unit.")
+            raise Unfit(form.add_prefix("amount"), _("Type how much was poured, with its unit."))
         event |= {"amount": typed["amount"], "container": Container.MEASURED.value}
     else:
         if typed.get("amount"):
-            raise Unfit(form.add_prefix("amount"), "Choose “another amount” to type it, or empty this field.")
+            raise Unfit(form.add_prefix("amount"), _("Choose “another amount” to type it, or empty this field."))
         event |= {"count": int(added), "container": typed.get("container") or Container.US_QUART.value}
     if typed.get("brand"):
         event["brand"] = typed["brand"]
@@ -300,7 +301,7 @@ def _belly_alone(form: forms.Form, told: list[Told]) -> None:
         )
     else:
         raise Unfit(
-            form.add_prefix("oil_level"), "Type the level on the dipstick too, or unset the answer about the belly."
+            form.add_prefix("oil_level"), _("Type the level on the dipstick too, or unset the answer about the belly.")
         )
 
 

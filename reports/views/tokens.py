@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_http_methods, require_POST
@@ -29,18 +30,18 @@ class TokenForm(BookForm):
     """What the token is for, what it may do and how long."""
 
     name = forms.CharField(
-        label="What uses it", max_length=60, help_text="A name for yourself, like “logbook on the laptop”.",
-        error_messages={"required": "Type a name, so that you know later what uses this token."},
+        label=_("What uses it"), max_length=60, help_text=_("A name for yourself, like “logbook on the laptop”."),
+        error_messages={"required": _("Type a name, so that you know later what uses this token.")},
     )  # fmt: skip
     scope = forms.ChoiceField(
-        label="It may", widget=Chips, choices=TokenScope.choices, initial=TokenScope.READ,
-        error_messages={"required": "Choose what the token may do."},
+        label=_("It may"), widget=Chips, choices=TokenScope.choices, initial=TokenScope.READ,
+        error_messages={"required": _("Choose what the token may do.")},
     )  # fmt: skip
     days = forms.ChoiceField(
-        label="It ends after", widget=Chips, choices=[("30", "30 days"), ("90", "90 days"), ("365", "a year")],
-        initial="90",
-        help_text="The address of a calendar has no end; revoke it when it is not wanted any more.",
-        error_messages={"required": "Choose when the token ends."},
+        label=_("It ends after"), widget=Chips, initial="90",
+        choices=[("30", _("30 days")), ("90", _("90 days")), ("365", _("a year"))],
+        help_text=_("The address of a calendar has no end; revoke it when it is not wanted any more."),
+        error_messages={"required": _("Choose when the token ends.")},
     )  # fmt: skip
 
 
@@ -71,7 +72,7 @@ def tokens(request: HttpRequest, reader: Reader) -> HttpResponseBase:
 def token_revoke(request: HttpRequest, reader: Reader, token_id: int) -> HttpResponseBase:
     token = get_object_or_404(ApiToken, pk=token_id, user=reader.user)
     revoke_token(by=reader.person, token=token, now=timezone.now())
-    messages.success(request, f"“{token.name}” opens nothing any more.")
+    messages.success(request, _("“%(name)s” opens nothing any more.") % {"name": token.name})
     return redirect("tokens")
 
 

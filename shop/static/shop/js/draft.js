@@ -40,14 +40,15 @@ function fill(form, values) {
 }
 
 const clock = (moment) =>
-  new Date(moment).toLocaleString(undefined, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  new Date(moment).toLocaleString(document.documentElement.lang || undefined, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 
-function tell(form, text, undo) {
+function tell(form, at, undo) {
   const line = form.querySelector("[data-draft-line]") ?? document.querySelector("[data-draft-line]");
   if (!line) return;
+  const text = line.dataset.keptUntil.replace("{at}", clock(at));
   line.replaceChildren(Object.assign(document.createElement("p"), { textContent: text }));
   if (undo) {
-    const button = Object.assign(document.createElement("button"), { type: "button", textContent: "Start empty", className: "button--text" });
+    const button = Object.assign(document.createElement("button"), { type: "button", textContent: line.dataset.startEmpty, className: "button--text" });
     button.addEventListener("click", undo);
     line.append(button);
   }
@@ -86,7 +87,7 @@ function keep(form) {
   if (!draft) return;
   fill(form, draft.values);
   form.dataset.drafted = "";
-  tell(form, `Not sent yet: what you typed until ${clock(draft.at)} was kept on this phone and is filled in again.`, () => {
+  tell(form, draft.at, () => {
     cleared = true;
     clearTimeout(waiting);
     store("removeItem", key);

@@ -1,6 +1,8 @@
 // Two buttons beside a number field. Without script the field is typed into, and the typed text is always what counts.
 
 const read = (text) => Number.parseFloat(String(text).replace(",", "."));
+// The mark of the language of the page, for a field that is still empty.
+const COMMA = (0.5).toLocaleString(globalThis.document?.documentElement.lang || "en").includes(",");
 const decimals = (step) => (String(step).split(".")[1] || "").length;
 
 export function stepped(value, step, direction, { low = NaN, high = NaN, start = NaN } = {}) {
@@ -29,7 +31,7 @@ function arm(box) {
   const step = read(box.dataset.step) || 1;
   const limits = { low: read(box.dataset.low), high: read(box.dataset.high), start: read(box.dataset.start) };
   const label = document.querySelector(`label[for="${input.id}"]`)?.textContent.trim() ?? "";
-  const comma = () => input.value.includes(",");
+  const comma = () => (input.value ? input.value.includes(",") : COMMA);
   const move = (direction) => {
     const withComma = comma();
     const text = stepped(read(input.value), step, direction, limits).toFixed(decimals(box.dataset.step));
@@ -37,8 +39,8 @@ function arm(box) {
     input.dispatchEvent(new Event("input", { bubbles: true }));
     input.dispatchEvent(new Event("change", { bubbles: true }));
   };
-  input.before(button("−", `Less: ${label}`, () => move(-1)));
-  input.after(button("+", `More: ${label}`, () => move(1)));
+  input.before(button("−", `${box.dataset.less}: ${label}`, () => move(-1)));
+  input.after(button("+", `${box.dataset.more}: ${label}`, () => move(1)));
   box.classList.add("is-live");
 }
 
