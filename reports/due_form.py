@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
+from breakin.calc.said import US
 from breakin.models import DueItem
+from breakin.saying import text_for, title_for
 from breakin.services.inspections import fitting_kinds
 from engines.models import InspectionKind
 
@@ -17,10 +19,13 @@ class AskedItem:
 
     item: DueItem
     closable: bool
+    title: str
+    text: str
 
     @classmethod
-    def of(cls, item: DueItem) -> AskedItem:
-        return cls(item, inspection_for(item) is not None)
+    def of(cls, item: DueItem, units: str = US) -> AskedItem:
+        """In the words of its reader; the lists of the shop say it as it stands in the book."""
+        return cls(item, inspection_for(item) is not None, title_for(item, units), text_for(item, units))
 
     @property
     def url(self) -> str:

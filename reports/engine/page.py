@@ -22,6 +22,7 @@ from breakin.models import (
     RunInPlan,
     Severity,
 )
+from breakin.saying import text_for, title_for
 from engines.models import Aircraft, Build, BuildState, Engine, Installation
 from reports import plots
 from reports.closeout.files import files_of_build
@@ -56,6 +57,8 @@ class FindingLine:
     """One finding with its why. `who_may_clear` is said where this reader may not."""
 
     finding: Finding
+    title: str
+    text: str
     severity: str
     why: tuple[str, ...]
     evidence: tuple[tuple[str, str], ...]
@@ -281,6 +284,8 @@ def _finding(reader: Reader, row: Finding, shown: frozenset[str]) -> FindingLine
         acknowledged = f"Acknowledged by {row.acknowledged_by.name}"
     return FindingLine(
         finding=row,
+        title=title_for(row, reader.units),
+        text=text_for(row, reader.units),
         severity=row.get_severity_display(),
         why=tuple(line for line in (*why, f"Source of the line: {row.source}" if row.source else "") if line),
         evidence=tuple(
@@ -316,7 +321,7 @@ def _due(reader: Reader, build: Build) -> tuple[AskedItem, ...]:
     order = {state: place for place, state in enumerate(OPEN_DUE)}
     rows = access.visible_to(reader.user, DueItem.objects.filter(build=build, state__in=OPEN_DUE))
     urgent_first = sorted(rows, key=lambda row: (order[DueState(row.state)], row.title))
-    return tuple(AskedItem.of(row) for row in urgent_first)
+    return tuple(AskedItem.of(row, reader.units) for row in urgent_first)
 
 
 def _lacking(review: Mapping[str, Any]) -> tuple[dict[str, str], ...]:

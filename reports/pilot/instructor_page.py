@@ -14,6 +14,7 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from breakin.models import Assessment, DueItem, DueState, Finding, FindingState, Flight, PowerBlock, Severity
+from breakin.saying import text_for, title_for
 from engines.models import Build, BuildEvent, BuildEventKind, BuildState, Installation, PilotAssignment
 from shop import written
 from shop.models import Person
@@ -72,12 +73,12 @@ def instructor_page(person: Person, at: datetime) -> InstructorPage:
     everything = [build for found in builds.values() for build, _ in found]
     judged = {row.build_id: row for row in Assessment.objects.filter(build__in=everything).defer("detail")}
     ends = _ends(everything)
-    last = _last_flights(current, builds)
+    last = _last_flights(current, builds, person.units)
     lines = {
         row.pk: tuple(_engine(build, seat, judged.get(build.pk), ends) for build, seat in builds[row.pk])
         for row in rows
     }
-    owed = _owed(build for row in current for build, _ in builds[row.pk])
+    owed = _owed((build for row in current for build, _ in builds[row.pk]), person.units)
     closed = {
         line.build.pk: line for found in lines.values() for line in found if line.build.state == BuildState.CLOSED
     }
@@ -163,7 +164,7 @@ def _engine(build: Build, seat: Installation, row: Assessment | None, ends: dict
 
 
 def _last_flights(
-    rows: list[PilotAssignment], builds: dict[int, list[tuple[Build, Installation]]]
+    rows: list[PilotAssignment], builds: dict[int, list[tuple[Build, Installation]]], units: str
 ) -> dict[int, Missed]:
     """Aircraft -> its last flight, with what the rules found on it."""
     planes = {row.aircraft_id for row in rows}
@@ -186,26 +187,28 @@ def _last_flights(
             flight,
             _("%(minutes)d min in the air, %(kind)s")
             % {"minutes": round(flight.airborne_min), "kind": flight.get_kind_display()},
-            tuple(_points(flight, blocks.get(flight.pk, []), [f for f in found if f.build_id in of_plane[plane]])),
+            tuple(
+                _points(flight, blocks.get(flight.pk, []), [f for f in found if f.build_id in of_plane[plane]], units)
+            ),
         )
         for plane, flight in newest.items()
     }
 
 
-def _points(flight: Flight, blocks: list[PowerBlock], found: list[Finding]) -> Iterable[tuple[str, str]]:
+def _points(flight: Flight, blocks: list[PowerBlock], found: list[Finding], units: str) -> Iterable[tuple[str, str]]:
     for finding in found:
         if finding.happened_at == flight.happened_at:
-            yield Severity(finding.severity).name.lower(), f"{finding.title}. {finding.text}"
+            yield Severity(finding.severity).name.lower(), f"{title_for(finding, units)}. {text_for(finding, units)}"
     if flight.kind != "ground_run" and not blocks:
         yield "not logged", _("No power settings were logged, so that this flight earns no credit.")
 
 
-def _owed(builds: Iterable[Build]) -> dict[int, list[str]]:
+def _owed(builds: Iterable[Build], units: str) -> dict[int, list[str]]:
     owed: dict[int, list[str]] = {}
     for item in DueItem.objects.filter(build__in={build.pk for build in builds}, state__in=ASKED).order_by(
         "due_at", "id"
     ):
-        owed.setdefault(item.build_id, []).append(f"{item.title}: {item.get_state_display()}")
+        owed.setdefault(item.build_id, []).append(f"{title_for(item, units)}: {item.get_state_display()}")
     return owed
 
 
