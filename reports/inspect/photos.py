@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from engines.models import Engine, Photo
 from reports.forms.recording import FilesField
 from reports.reader import Reader
-from shop import access
+from shop import access, written
 from shop.forms import BookForm
 
 
@@ -60,7 +60,7 @@ def _line(reader: Reader, row: Photo) -> PhotoLine:
         photo=row,
         url=reverse("photo", args=[row.pk]),
         small_url=reverse("photo_small", args=[row.pk]),
-        say=row.caption or f"Photo of {row.of_at:%-d %b %Y}",
+        say=row.caption or _("Photo of %(day)s") % {"day": written.day(row.of_at)},
         audience=("customer too" if row.for_customer else "shop only") if reader.staff else "",
         withdraw_url=reverse("photo_withdraw", args=[row.pk]) if may else "",
     )
@@ -79,7 +79,7 @@ class PhotoForm(BookForm):
         help_text=_("JPEG, PNG or WebP, up to 20 MB each. Place and camera are removed from the picture."),
     )
     caption = forms.CharField(label=_("What they show"), max_length=120, required=False)
-    for_customer = forms.BooleanField(label="The customer may see them too", required=False)
+    for_customer = forms.BooleanField(label=_("The customer may see them too"), required=False)
 
     def __init__(self, *args: object, staff: bool, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]

@@ -13,6 +13,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from breakin.entries import parse_flight, parse_oil
@@ -41,8 +42,8 @@ class WithdrawForm(BookForm):
         super().__init__(*args, **kwargs)
         self.fields["reason"] = reason_field()
         self.fields["sure"] = forms.BooleanField(
-            label="This never happened, take it out of the count",
-            error_messages={"required": "Tick that it never happened, or fix the entry instead."},
+            label=_("This never happened, take it out of the count"),
+            error_messages={"required": _("Tick that it never happened, or fix the entry instead.")},
         )
 
 
@@ -71,13 +72,15 @@ def correct_flight(request: HttpRequest, reader: Reader, flight_id: int) -> Http
     if request.method == "POST" and "withdraw" in request.POST:
         withdraw = WithdrawForm(request.POST)
         if withdraw.is_valid() and _withdraw(reader, flight, withdraw, now):
-            return _done(request, "The flight was withdrawn. It stays on record as withdrawn and counts no longer.")
+            return _done(request, _("The flight was withdrawn. It stays on record as withdrawn and counts no longer."))
     if request.method == "POST" and "withdraw" not in request.POST:
         sheet = FlightSheet(request.POST, **options)
         if "add_block" not in request.POST:
             fixed = _correct_flight(request, reader, flight, sheet, doubts, now)
             if fixed is not None:
-                messages.success(request, "The correction was received. The first version stays on record beside it.")
+                messages.success(
+                    request, _("The correction was received. The first version stays on record beside it.")
+                )
                 return redirect("flight_received", flight_id=fixed.pk)
     else:
         start = {"client_id": str(uuid.uuid4()), **flight_initial(flight, sections, reader.units, reader.zone)}
@@ -139,7 +142,7 @@ def correct_oil(request: HttpRequest, reader: Reader, event_id: int) -> HttpResp
     now = timezone.now()
     section = section_at(event.engine, event.happened_at)
     if section is None:
-        raise PermissionDenied("The engine sat in no aircraft then. Ask the shop to change this entry.")
+        raise PermissionDenied(_("The engine sat in no aircraft then. Ask the shop to change this entry."))
     _require(reader, event, section.installation.aircraft, now)
     section = replace(section, last_level_qt=None)  # the entry itself may be that reading
     options: dict[str, Any] = {
@@ -153,12 +156,14 @@ def correct_oil(request: HttpRequest, reader: Reader, event_id: int) -> HttpResp
     if request.method == "POST" and "withdraw" in request.POST:
         withdraw = WithdrawForm(request.POST)
         if withdraw.is_valid() and _withdraw(reader, event, withdraw, now):
-            return _done(request, "The oil entry was withdrawn. It stays on record as withdrawn and counts no longer.")
+            return _done(
+                request, _("The oil entry was withdrawn. It stays on record as withdrawn and counts no longer.")
+            )
     if request.method == "POST" and "withdraw" not in request.POST:
         form = OilCorrectionForm(request.POST, **options)
         fixed = _correct_oil(request, reader, event, section, form, doubts, now)
         if fixed is not None:
-            messages.success(request, "The correction was received. The first version stays on record beside it.")
+            messages.success(request, _("The correction was received. The first version stays on record beside it."))
             return redirect("oil_reading", engine_id=event.engine_id)
     else:
         start = {"client_id": str(uuid.uuid4()), **oil_initial(event, reader.units, reader.zone)}
@@ -228,7 +233,9 @@ def _ask(
     for doubt in [*[Doubt(name, said, texts.get(name, "")) for name, said in asked], *more]:
         if not doubt.is_confirmed(request.POST) and doubt.name not in doubts:
             doubts[doubt.name] = doubt
-            form.add_error(doubt.name or None, f"{doubt.said} Mend it, or tick that it is right.")
+            form.add_error(
+                doubt.name or None, _("%(doubt)s Mend it, or tick that it is right.") % {"doubt": doubt.said}
+            )
     return bool(doubts)
 
 
@@ -239,11 +246,13 @@ def _newest(fact: Any) -> Any:
 
 def _require(reader: Reader, fact: Flight | OilEvent, aircraft: Aircraft, now: datetime) -> None:
     access.require(reader.user, "correct", aircraft)
-    why_not = corrections.may_correct(reader.person, fact, now) if reader.person else "Only a person corrects entries."
+    why_not = (
+        corrections.may_correct(reader.person, fact, now) if reader.person else _("Only a person corrects entries.")
+    )
     if why_not:
         raise PermissionDenied(why_not)
     if fact.withdrawn:
-        raise PermissionDenied("This entry was withdrawn: it says that this never happened. Log it anew.")
+        raise PermissionDenied(_("This entry was withdrawn: it says that this never happened. Log it anew."))
 
 
 def _withdraw(reader: Reader, fact: Flight | OilEvent, form: WithdrawForm, now: datetime) -> bool:

@@ -13,6 +13,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods
 
 from breakin.entries import parse_flight
@@ -22,6 +24,7 @@ from engines.models import Aircraft
 from reports import outbox
 from reports.forms.doubts import Doubt, confirmed_paths, flight_doubts
 from reports.forms.flight import FlightSheet, fresh
+from reports.forms.prefill import habits
 from reports.forms.raw import Raw, Unfit, flight_raw, put_problems
 from reports.forms.typed import typed_texts
 from reports.outbox import for_outbox
@@ -34,12 +37,14 @@ from shop.errors import ConflictingResend, Refusal
 from shop.facts import Source
 from shop.models import Person
 
-DOUBLE = (
+DOUBLE = gettext_lazy(
     "Another entry covers the same time. Both are kept as a possible duplicate; the shop sorts it out, and nothing is "
     "counted twice."
 )
-NO_ENGINE = "No engine is on record in this aircraft. The shop enters the installation first; then it can be sent."
-OTHER_ENGINES = (
+NO_ENGINE = gettext_lazy(
+    "No engine is on record in this aircraft. The shop enters the installation first; then it can be sent."
+)
+OTHER_ENGINES = gettext_lazy(
     "This form was made for an engine that was not in the aircraft when the flight ended. Then there was: {engines}. "
     "Check the date, and what you typed for each engine, and send it again."
 )
@@ -76,6 +81,7 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
     }
     if request.method != "POST":
         start = fresh(now, reader.zone, sections, _pending_id(request, aircraft), aircraft.home)
+        start |= habits(sections, reader.person)
         attempt = Attempt(FlightSheet(initial=start, **options))
     else:
         attempt = Attempt(FlightSheet(request.POST, **options))
@@ -159,13 +165,13 @@ def _send(
 
 def _conflict(attempt: Attempt, reader: Reader, client_id: uuid.UUID) -> None:
     attempt.already = access.visible_to(reader.user, Flight.objects.filter(client_id=client_id)).first()
-    attempt.sheet.add_error("", "This form was sent before, with other content. Choose below what is meant.")
+    attempt.sheet.add_error("", _("This form was sent before, with other content. Choose below what is meant."))
 
 
 def _received(request: HttpRequest, logged: flights.LoggedFlight) -> HttpResponse:
     """To the page of what it means; a phone that sent it by itself is told in words."""
     flight = logged.flight
-    double = [DOUBLE] if logged.possible_duplicate else []
+    double = [str(DOUBLE)] if logged.possible_duplicate else []
     if outbox.is_sent_by_itself(request):
         clock = outbox.clock_words(flight.typed, flight.received_at)
         page = reverse("flight_received", args=[flight.pk])
@@ -190,7 +196,7 @@ def _pilot(sheet: FlightSheet, pilots: list[Person]) -> Person | None:
     told = sheet.flight.cleaned_data.get("source") == Source.PHONE
     must_say = "source" in sheet.flight.fields and (told or not sheet.flight.self_flies)
     if must_say and pilots and not chosen:
-        raise Unfit("pilot", "Choose who flew: the entry is made for that person.")
+        raise Unfit("pilot", _("Choose who flew: the entry is made for that person."))
     return next((person for person in pilots if str(person.pk) == chosen), None)
 
 
@@ -208,7 +214,7 @@ def _ask(
     for doubt in [*asked, *flight_doubts(sheet, reader.units)]:
         if not doubt.is_confirmed(request.POST) and doubt.name not in attempt.doubts:
             attempt.doubts[doubt.name] = doubt
-            sheet.add_error(doubt.name, f"{doubt.said} Mend it, or tick that it is right.")
+            sheet.add_error(doubt.name, _("%(doubt)s Mend it, or tick that it is right.") % {"doubt": doubt.said})
     return bool(attempt.doubts)
 
 

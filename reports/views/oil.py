@@ -11,6 +11,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from breakin.calc.units import Kind
@@ -31,7 +33,7 @@ from shop import access
 from shop.errors import ConflictingResend, Refusal
 from shop.facts import Source
 
-NO_AIRCRAFT = "This engine sits in no aircraft now. Readings begin when it is installed; call the shop."
+NO_AIRCRAFT = gettext_lazy("This engine sits in no aircraft now. Readings begin when it is installed; call the shop.")
 
 
 @for_reader
@@ -138,8 +140,10 @@ def _send(
     except ConflictingResend:
         form.add_error(
             None,
-            "This form was sent before, with other content, and the first entry stands. Fix that one in the list "
-            "below, or send this as another reading.",
+            _(
+                "This form was sent before, with other content, and the first entry stands. Fix that one in the list "
+                "below, or send this as another reading."
+            ),
         )
         form.conflict = True
         return None
@@ -173,7 +177,9 @@ def _ask(
     for doubt in [*asked, *oil_doubts(form, section, reader.units)]:
         if not doubt.is_confirmed(request.POST) and doubt.name not in doubts:
             doubts[doubt.name] = doubt
-            form.add_error(doubt.name or None, f"{doubt.said} Mend it, or tick that it is right.")
+            form.add_error(
+                doubt.name or None, _("%(doubt)s Mend it, or tick that it is right.") % {"doubt": doubt.said}
+            )
     return bool(doubts)
 
 

@@ -12,6 +12,8 @@ from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpRe
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from breakin.models import Flight, OilEvent
@@ -30,7 +32,9 @@ METHODS = ["GET", "HEAD", "POST"]
 
 class TakeAwayForm(BookForm):
     reason = forms.CharField(
-        label="Why", max_length=200, error_messages={"required": "Why is it taken away? A few words."}
+        label=gettext_lazy("Why"),
+        max_length=200,
+        error_messages={"required": gettext_lazy("Why is it taken away? A few words.")},
     )
 
 
@@ -47,7 +51,7 @@ def keep_photos(
     """Keep what was sent beside a fact; every photo that can't be kept is named in a message. Were all kept?"""
     sent = form.cleaned_data.get("photos") or [] if form.is_valid() else []
     if _too_much(request):
-        messages.error(request, "The photos were not kept: together they are too large. Send fewer at once.")
+        messages.error(request, _("The photos were not kept: together they are too large. Send fewer at once."))
         return False
     if reader.person is None or not sent:
         return form.is_valid()
@@ -66,9 +70,11 @@ def keep_photos(
         except Refusal as refusal:
             refused.append(str(refusal))
     for text in refused:
-        messages.error(request, f"Photo not kept: {text}")
+        messages.error(request, _("Photo not kept: %(why)s") % {"why": text})
     if kept:
-        messages.success(request, f"{kept} photo{'s' if kept > 1 else ''} received.")
+        messages.success(
+            request, ngettext("%(count)d photo received.", "%(count)d photos received.", kept) % {"count": kept}
+        )
     return not refused
 
 
@@ -105,7 +111,7 @@ def oil_photos(request: HttpRequest, reader: Reader, event_id: int) -> HttpRespo
     row = get_object_or_404(rows, pk=event_id)
     seat = current_installation(row.engine, timezone.now())
     _require(reader, row, seat.aircraft if seat else None)
-    return _add(request, reader, row, "Oil entry", reverse("oil_reading", args=[row.engine_id]))
+    return _add(request, reader, row, _("Oil entry"), reverse("oil_reading", args=[row.engine_id]))
 
 
 @require_http_methods(METHODS)
@@ -114,14 +120,20 @@ def flight_photos(request: HttpRequest, reader: Reader, flight_id: int) -> HttpR
     rows = access.visible_to(reader.user, Flight.objects.select_related("aircraft"))
     row = get_object_or_404(rows, pk=flight_id)
     _require(reader, row, row.aircraft)
-    return _add(request, reader, row, f"Flight of {row.aircraft}", reverse("flight_received", args=[row.pk]))
+    return _add(
+        request,
+        reader,
+        row,
+        _("Flight of %(aircraft)s") % {"aircraft": row.aircraft},
+        reverse("flight_received", args=[row.pk]),
+    )
 
 
 def _require(reader: Reader, fact: Any, aircraft: Aircraft | None) -> None:
     """Whoever holds the aircraft today, for a fact of the own time; and the shop."""
     access.require(reader.user, "add_photo", aircraft)
     if not access.words_are_for(reader.user, fact):
-        raise PermissionDenied("This entry is from before your time with this aircraft.")
+        raise PermissionDenied(_("This entry is from before your time with this aircraft."))
 
 
 def _add(
@@ -131,7 +143,7 @@ def _add(
     refused = False
     if request.method == "POST":
         if form.is_valid() and not form.cleaned_data["photos"] and not _too_much(request):
-            form.add_error("photos", "Choose at least one photo.")
+            form.add_error("photos", _("Choose at least one photo."))
         if not form.errors and keep_photos(request, reader, form, fact, timezone.now()):
             return redirect(back)
         refused = True
@@ -187,7 +199,7 @@ def _picture(reader: Reader, photo_id: int, which: str) -> HttpResponseBase:
 def photo_withdraw(request: HttpRequest, reader: Reader, photo_id: int) -> HttpResponseBase:
     row = _seen(reader, photo_id)
     if not reader.staff and (reader.person is None or row.uploaded_by_id != reader.person.pk):
-        raise PermissionDenied("Somebody else sent this photo. Ask the shop to take it away.")
+        raise PermissionDenied(_("Somebody else sent this photo. Ask the shop to take it away."))
     form = TakeAwayForm(request.POST) if request.method == "POST" else TakeAwayForm()
     back = reverse("engine", args=[row.engine_id]) + f"#fact-{row.root}"
     if form.is_bound and form.is_valid() and reader.person is not None:
@@ -196,7 +208,7 @@ def photo_withdraw(request: HttpRequest, reader: Reader, photo_id: int) -> HttpR
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.success(request, "The photo is shown no longer. It and your reason stay on record.")
+            messages.success(request, _("The photo is shown no longer. It and your reason stay on record."))
             return redirect(back)
     context = {
         "photo": row,

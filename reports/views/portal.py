@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from engines.models import Aircraft
@@ -24,8 +25,8 @@ def portal(request: HttpRequest, reader: Reader) -> HttpResponse:
     after = request.GET.get("after", "")[:12]
     home = portal_home(reader, timezone.now(), after)
     address = reverse("portal")
-    ask = f"Ask {home.shop_name}" + (f", {home.phone}" if home.phone else "")
-    text = f"{ask}: the shop enters who holds and who flies an aircraft."
+    whom = ", ".join(part for part in (home.shop_name, home.phone) if part)
+    text = _("Ask %(whom)s: the shop enters who holds and who flies an aircraft.") % {"whom": whom}
     return render(
         request,
         "reports/portal/portal.html",

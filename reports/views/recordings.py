@@ -9,6 +9,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from breakin.models import Recording
@@ -69,8 +70,9 @@ def _store(request: HttpRequest, form: RecordingForm, by: Person, aircraft: Airc
         note=form.cleaned_data["note"],
         flight_root=form.cleaned_data["flight"],
     )
-    said = "was received and is kept as it came" if created else "was here already: the same file twice is one file"
-    messages.success(request, f"{recording.original_name} {said}.")
+    new = _("%(name)s was received and is kept as it came.")
+    again = _("%(name)s was here already: the same file twice is one file.")
+    messages.success(request, (new if created else again) % {"name": recording.original_name})
 
 
 @for_reader
