@@ -101,7 +101,7 @@ def _document(
             "reservations": reservations,
         },
         "proposed": people.proposed(proposal),
-        **hardware.hardware(build),
+        **hardware.hardware(build, record),
         "clocks": hardware.clocks(build, record, detail["clock"]),
         "flights": log.flights(record, detail),
         "recordings": log.recordings(record),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from breakin.models import CloseOutFile, PlanStage, RunInPlan
+from breakin.picture.storage import storage_of
 from breakin.record import BuildRecord
 from engines.models import Build, Installation, Meter
 from shop.models import Person, Shop
@@ -21,8 +22,8 @@ _PLAN = (
 )  # fmt: skip
 
 
-def hardware(build: Build) -> dict[str, Any]:
-    """shop, engine, build, positions, plan, installations, cell runs and preservations."""
+def hardware(build: Build, record: BuildRecord) -> dict[str, Any]:
+    """shop, engine, build, positions, plan, installations, cell runs, storage and preservations."""
     return {
         "shop": _shop(),
         "engine": _engine(build),
@@ -58,6 +59,7 @@ def hardware(build: Build) -> dict[str, Any]:
             }
             for row in build.cell_runs.order_by("run_on", "id")
         ],
+        "storage": _storage(record),
         "preservations": [
             {
                 "preserved_on": row.preserved_on,
@@ -68,6 +70,15 @@ def hardware(build: Build) -> dict[str, Any]:
             for row in build.preservations.order_by("preserved_on", "id")
         ],
     }
+
+
+def _storage(record: BuildRecord) -> dict[str, Any] | None:
+    """From the day of the build to the first run; None for a build that never ran."""
+    first = min((run.at for run in record.runs), default=None)
+    if first is None:
+        return None
+    stood = storage_of(record.preservations, record.opened_at.date(), first.date(), first.date())
+    return {"since": stood.since, "until": stood.until, "days": stood.days, "not_preserved_days": stood.bare}
 
 
 def _shop() -> dict[str, Any]:

@@ -7,12 +7,13 @@ a store without preservation or the wrong oil found afterwards reopen the same b
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from itertools import pairwise
 
 from breakin.calc.oil import Window
 from breakin.calc.said import Day, fixed, joined, qt_h, said, sentences
 from breakin.picture.picture import Picture
+from breakin.picture.storage import unprotected_days
 from breakin.record import OilFacts
 from breakin.rules.base import CALL, WATCH, Answer, Hit, answer, oil_evidence, rule
 from breakin.rules.confirming import confirming, windows_since
@@ -185,7 +186,7 @@ def stored(picture: Picture) -> Answer:
     for start, end, hours, key in _still(picture):
         if hours >= watched_until_h - 1e-9:
             break
-        bare = _unprotected(picture, start.date(), end.date())
+        bare = unprotected_days(picture.record.preservations, start.date(), end.date())
         if bare > STORED_DAYS:
             text = sentences(
                 said(
@@ -213,17 +214,6 @@ def _still(picture: Picture) -> Iterator[tuple[datetime, datetime, float, str]]:
             yield start, placed.run.started_at, hours, key
             start, hours, key = placed.run.at, placed.end_h, str(placed.run.root)
     yield start, picture.now, hours, key
-
-
-def _unprotected(picture: Picture, start: date, end: date) -> int:
-    """Days of a span on which no preservation held."""
-    bare = (end - start).days
-    covered: set[int] = set()
-    for one in picture.record.preservations:
-        until = min(one.expires_on, one.ended_on or one.expires_on, end)
-        first, last = max(one.preserved_on, start).toordinal(), until.toordinal()
-        covered |= set(range(first, last))
-    return bare - len(covered)
 
 
 def _when_too_long(picture: Picture, bare: int) -> datetime:

@@ -151,5 +151,16 @@ def _clock_tables(document: Document) -> tuple[Table, ...]:
             ("On", "Minutes", "Oil used", "Highest CHT", "Full-throttle fuel flow", "Leaks"),
             cell,
         ),
+        *table(
+            "Storage between build and first run", ("From", "Until", "Days", "Of them not preserved"), _stood(document)
+        ),
         *table("Preservation", ("From", "Good until", "Ended", "With"), kept),
     )
+
+
+def _stood(document: Document) -> list[tuple[str, ...]]:
+    """One row; none for a file from before this was kept."""
+    row = document.get("storage")
+    if not row:
+        return []
+    return [(day(row["since"]), day(row["until"]), str(row["days"]), str(row["not_preserved_days"]))]

@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
-from breakin.models import OilKind, RunInPlan
+from django.utils import timezone
+
+from breakin.models import Flight, OilKind, RunInPlan
+from breakin.picture.storage import storage_of
 from breakin.plan_templates import HOURS_BY_FINISH, slowest_finish
 from breakin.services.build_checks import chrome_on_chrome
 from engines.models import Build, BuildEventKind, CellRun, CylinderPosition, EngineTypeRevision, Finish
@@ -17,6 +21,7 @@ from reports.reader import Reader
 
 H, INCH = "\u202fh", "\u202fin"
 MISSING = "not on record"
+LONG_STORAGE_DAYS = 180  # from the build to the first flight; own choice, fresh bores rust first
 Fact = tuple[str, str, str]
 
 
@@ -62,7 +67,7 @@ def build_sheet(reader: Reader, build: Build) -> BuildSheet:
     plan = RunInPlan.objects.filter(build=build).order_by("-revision").first()
     return BuildSheet(
         build=build,
-        facts=_facts(build),
+        facts=(*_facts(build), _stood(build, timezone.now().date())),
         positions=_positions(positions),
         picture=position_picture(build.type_revision, positions),
         numbering=build.type_revision.numbering,
@@ -84,6 +89,17 @@ def _facts(build: Build) -> tuple[Fact, ...]:
         ("Inspected by", build.inspector.name if build.inspector else MISSING, "somebody else than the builder"),
         ("Assembly lube", build.assembly_lube or MISSING, ""),
     )
+
+
+def _stood(build: Build, today: date) -> Fact:
+    """How long it stands, or stood, between build and first run."""
+    newer = build.engine.builds.filter(opened_at__gt=build.opened_at).order_by("opened_at").first()
+    runs = Flight.objects.current().filter(engines__engine=build.engine, happened_at__gte=build.opened_at)
+    runs = runs.filter(happened_at__lt=newer.opened_at) if newer else runs
+    first = runs.order_by("happened_at").values_list("happened_at", flat=True).first()
+    stood = storage_of(build.preservations.all(), build.opened_at.date(), first.date() if first else None, today)
+    long = f"more than {LONG_STORAGE_DAYS} days: look into the bores before it runs"
+    return "Stood before its first run", str(stood), long if stood.days > LONG_STORAGE_DAYS else ""
 
 
 def _hours(value: float | None) -> str:

@@ -13,10 +13,13 @@ import pytest
 
 from breakin import assess
 from breakin.calc.units import Kind, parse, to_canonical
+from breakin.closeout.hardware import hardware
 from breakin.entries import parse_flight, parse_inspection, parse_oil
+from breakin.load import load
 from breakin.models import DueItem, Finding, Flight, MergeDecision, Severity
 from breakin.notices.people import concerned
 from breakin.picture.oil import governing_finish
+from breakin.picture.storage import storage_of
 from breakin.plan_templates import template_name_for
 from breakin.record import PositionFacts
 from breakin.rules.base import CALL
@@ -27,6 +30,7 @@ from breakin.services.holding import transfer
 from breakin.services.inspections import complete_check
 from breakin.services.merging import merge_flights
 from engines.models import Build, BuildState, Installation
+from reports.engine.build_sheet import build_sheet
 from reports.pilot.aircraft_page import aircraft_page
 from reports.pilot.home import portal_home
 from reports.reader import reader_of
@@ -162,6 +166,32 @@ def test_15_preservation_runs_out_from_the_day_of_the_build(shop: Cast) -> None:
     assert assessment(shop.build_1).phase == "preserved"
 
 
+def test_15_the_days_in_storage_stand_on_the_build_sheet_and_in_the_close_out_file(shop: Cast) -> None:
+    """Built in autumn, flown in summer: nine months, of which the preservation held six."""
+    opened = NOW - timedelta(days=275)
+    Installation.objects.filter(engine=shop.build_1.engine).delete()
+    Build.objects.filter(pk=shop.build_1.pk).update(opened_at=opened)
+    shop.build_1.refresh_from_db()
+    preserve(
+        by=shop.tom, build=shop.build_1, preserved_on=opened.date(),
+        expires_on=opened.date() + timedelta(days=180), now=opened,
+    )  # fmt: skip
+    reader = reader_of(user_of(shop.tom))
+    line = next(fact for fact in build_sheet(reader, shop.build_1).facts if fact[0] == "Stood before its first run")
+    assert "before it runs" in line[2]
+    seated = factories.seat(shop.build_1.engine, shop.aircraft_1, by=shop.cora, since=NOW - timedelta(days=6))
+    flown(shop.build_1, 1.2, at=NOW - timedelta(days=5), level_qt=6.0)
+    stood = storage_of(shop.build_1.preservations.all(), opened.date(), (NOW - timedelta(days=5)).date(), NOW.date())
+    assert (stood.days, stood.bare) == (270, 90)
+    line = next(fact for fact in build_sheet(reader, shop.build_1).facts if fact[0] == "Stood before its first run")
+    assert line[1] == str(stood)
+    assert "270 days" in line[1]
+    assert "90 of them not preserved" in line[1]
+    storage = hardware(shop.build_1, load([shop.build_1.pk], NOW)[shop.build_1.pk])["storage"]
+    assert (storage["days"], storage["not_preserved_days"]) == (270, 90)
+    assert seated.engine == shop.build_1.engine
+
+
 @pytest.mark.parametrize(("days", "step"), [(9, None), (10, "nudge"), (14, "chase"), (21, "call"), (42, "manager")])
 def test_16_flown_once_and_left_standing_is_asked_by_the_calendar(days: int, step: str | None) -> None:
     ran = run(11, 0.0, kind="ground_run", airborne_min=0.0)
@@ -209,6 +239,9 @@ def test_33_chrome_rings_in_a_chrome_bore_are_a_build_error_and_the_slowest_fini
     assert template_name_for(build) == "Channel chrome"
     facts = tuple(PositionFacts(row.number, True, row.finish) for row in mixed)
     assert governing_finish(record(positions=facts)) == "chrome"
+    lines = {line.word: line.say for line in build_sheet(reader_of(user_of(shop.tom)), build).pairing}
+    assert "The slowest governs the hours" in lines["Mixed finishes"]
+    assert "where they name different oils the manager asks" in lines["Oil: a person decides"]
 
 
 def test_34_sold_in_break_in_the_history_stays_and_sight_goes_by_the_day_of_sale(shop: Cast) -> None:

@@ -13,6 +13,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from breakin import assess
 from breakin.closeout.document import drafted
 from breakin.closeout.hardware import hardware
+from breakin.load import load
 from breakin.models import CloseOutFile, CloseOutProposal, FlightEngine, Waiver
 from breakin.services import closing
 from breakin.services.builds import record_cell_run
@@ -216,7 +217,7 @@ def test_the_file_says_what_went_in_where_it_sits_and_how_it_ran_in_the_cell(sho
         by=shop.cora, build=build, run_on=date(2026, 6, 1), minutes=60, full_throttle_ff_gph=16.1,
         leaks="rocker cover 3", now=NOW,
     )  # fmt: skip
-    document = json.loads(json.dumps(hardware(build), default=str))
+    document = json.loads(json.dumps(hardware(build, load([build.pk], NOW)[build.pk]), default=str))
     document["clocks"] = {
         "basis": "tach", "hours": 0.0, "total_time_h": None, "time_since_overhaul_at_build_h": None,
         "estimated_share": 0.0, "ground_min": 0.0, "cell_min": 60.0, "meters": [],
@@ -235,6 +236,7 @@ def test_the_document_holds_every_part_of_the_file(sealed: CloseOutFile) -> None
         "engine", "build", "positions", "plan", "clocks", "installations", "flights", "oil_events", "oil_windows",
         "inspections", "findings", "criteria", "waivers", "corrections", "missing", "not_assessed", "follow_ups",
         "assessment", "versions", "proposed", "signed", "statement", "recordings", "cell_runs", "preservations",
+        "storage",
     ):  # fmt: skip
         assert part in document, part
     assert len(document["flights"]) == FlightEngine.objects.filter(engine=sealed.build.engine).count() == 9
