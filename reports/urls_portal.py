@@ -15,12 +15,15 @@ from reports.views import (
     recording_log,
     recordings,
     timer,
+    tour,
 )
 
 urlpatterns = [
     path("sw.js", offline.service_worker, name="service_worker"),
     path("portal/no-network/", offline.no_network, name="no_network"),
     path("portal/", portal.portal, name="portal"),
+    path("portal/tour/", tour.tour, name="tour"),
+    path("portal/aircraft/<int:aircraft_id>/tour/", tour.tour, name="aircraft_tour"),
     path("portal/instructor/", instructor.instructor, name="instructor"),
     path("portal/aircraft/<int:aircraft_id>/", portal.portal_aircraft, name="portal_aircraft"),
     path("portal/aircraft/<int:aircraft_id>/card/", card.next_card, name="next_card"),

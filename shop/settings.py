@@ -143,6 +143,7 @@ ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False  # no mail to strangers whose address som
 ACCOUNT_PREVENT_ENUMERATION = True
 # Invitations use the same tokens.
 ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "django.contrib.auth.tokens.PasswordResetTokenGenerator"  # noqa: S105
+ACCOUNT_LOGIN_ON_PASSWORD_RESET = True  # who has opened the mail and chosen a password is in; a second factor is asked
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_SESSION_REMEMBER = True

@@ -53,6 +53,7 @@ MOST_BLOCKS = 12
 OIL_FIELDS = (
     "oil_level", "minutes_since", "protocol", "added", "poured", "amount", "container", "oil_kind", "brand", "belly",
 )  # fmt: skip
+HABITS = ("minutes_since", "protocol")  # what a pilot does in the same way each time: taken from his last reading
 HEAT_FIELDS = ("takeoff_ff", "cht_max", "cht_over_watch", "cht_falling")
 MORE_FIELDS = (
     "meter_start", "takeoff_rpm", "takeoff_map", *(f"climb_{ft}" for ft in CLIMB_FT), "cht_cruise_mean", "oil_temp_max",
@@ -177,6 +178,9 @@ class EngineForm(BookForm):
 
     def _oil(self) -> None:
         add_oil_fields(self, self.section, self.system)
+        for name in HABITS:
+            if self.initial.get(name):
+                self.fields[name].help_text = _("As last time. Change it if it was otherwise today.")
 
     def _more(self) -> None:
         system, fitted = self.system, self.section.installation

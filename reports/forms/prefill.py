@@ -9,9 +9,10 @@ from zoneinfo import ZoneInfo
 
 from breakin.calc.units import Kind, display_unit, from_canonical
 from breakin.entries.oil import BELLY_WORDS, CONTAINER_QT, SHUTDOWN_CHIPS
-from breakin.models import Flight, FlightEngine, OilEvent, OilEventKind, PowerBlock
+from breakin.models import Flight, FlightEngine, OilEvent, OilEventKind, PowerBlock, When
 from reports.forms.engine import CLIMB_FT
 from reports.pilot.log_flight_page import EngineSection
+from shop.models import Person
 
 _PLACES = {Kind.TEMPERATURE: 1, Kind.VOLUME: 2, Kind.PRESSURE_ALTIMETER: 2}
 # Field of the form -> attribute of the row and what it measures; without a kind it has no unit to choose.
@@ -119,8 +120,7 @@ def oil_initial(event: OilEvent, system: str, zone: str) -> dict[str, Any]:
         initial["oil_level"] = _text(event.typed, "level", event.level_qt, Kind.VOLUME, system)
     initial["minutes_since"] = _chip(event)
     if event.kind == OilEventKind.READING:
-        sure = event.level_ground and event.wiped_twice
-        initial["protocol"] = "good" if sure else "sloping" if event.level_ground is False else ""
+        initial["protocol"] = _protocol(event)
     if event.belly_oil is not None:
         initial["belly"] = BELLY_WORDS[event.belly_oil]
     if event.kind == OilEventKind.NONE_ADDED:
@@ -128,6 +128,27 @@ def oil_initial(event: OilEvent, system: str, zone: str) -> dict[str, Any]:
     if event.kind == OilEventKind.ADDITION and event.amount_qt is not None:
         initial |= _poured(event, system) | {"poured": event.when or "after"}
     return initial
+
+
+def habits(sections: Sequence[EngineSection], person: Person | None) -> dict[str, Any]:
+    """How this person read the dipstick of each engine last time, as the start of a new form.
+
+    Only how it was read, which is a habit; what was seen, poured or flown is told anew each time.
+    """
+    found: dict[str, Any] = {}
+    for section in sections if person else ():
+        readings = OilEvent.objects.current().filter(
+            engine=section.engine, kind=OilEventKind.READING, entered_by=person, when=When.AFTER
+        )
+        last = readings.order_by("-happened_at", "-order", "-id").first()
+        if last is not None:
+            found |= {f"{section.key}-minutes_since": _chip(last), f"{section.key}-protocol": _protocol(last)}
+    return found
+
+
+def _protocol(event: OilEvent) -> str:
+    sure = event.level_ground and event.wiped_twice
+    return "good" if sure else "sloping" if event.level_ground is False else ""
 
 
 def _chip(event: OilEvent) -> str:

@@ -14,6 +14,7 @@ from breakin.services.corrections import may_correct
 from engines.models import Build, BuildState
 from reports.detail import dig, rows
 from reports.oil.advice import OilAdvice, advice
+from reports.outbox import clock_words
 from reports.pilot.aircraft_page import OPEN, NextFlight, Warned, next_flight, warned
 from reports.pilot.words import kept
 from reports.quantities import minutes_text
@@ -48,6 +49,7 @@ class ReceivedPage:
     engines: Sequence[EngineMeaning]
     phone: str
     shop_name: str
+    clock: str
     is_current: bool
     held: bool
     may_fix: bool
@@ -70,6 +72,7 @@ def received_page(flight: Flight, reader: Reader, now: datetime) -> ReceivedPage
         engines=[_meaning(part, flight, reader) for part in parts] if held else [],
         phone=shop.phone if shop else "",
         shop_name=shop.name if shop else _("the shop"),
+        clock=clock_words(flight.typed, flight.received_at),
         is_current=not flight.withdrawn and not hasattr(flight, "corrected_by"),
         held=held,
         may_fix=may and reader.person is not None and not may_correct(reader.person, flight, now),

@@ -13,11 +13,12 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.contrib.sessions.models import Session
 from django.test import Client
 from django.utils import timezone
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
-from breakin.models import Flight
+from breakin.models import Flight, OilEvent
 from shop.models import Person
 from tests import factories
 from tests.browser.network import Line
@@ -25,6 +26,7 @@ from tests.factories import Cast
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
 
+expect.set_options(timeout=15_000)
 PHONE: dict[str, Any] = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
 
@@ -92,8 +94,12 @@ def ramp(browser: Browser, live_server: Any) -> Iterator[Ramp]:
 
 
 def kept_by_now(page: Page, path: str) -> None:
-    there = "async (path) => Boolean(await (await caches.open('pages')).match(path))"
-    page.wait_for_function(there, arg=path)
+    page.evaluate(
+        """async (path) => {
+          while (!(await (await caches.open("pages")).match(path))) await new Promise((next) => setTimeout(next, 30));
+        }""",
+        path,
+    )
 
 
 def chip(page: Page, name: str, value: str) -> None:
@@ -123,7 +129,7 @@ def logged() -> list[Flight]:
 def test_a_flight_sent_without_network_waits_survives_a_dead_battery_and_is_received_once(ramp: Ramp) -> None:
     page = ramp.ready(ramp.shop.ada)
     ramp.off()
-    page.get_by_role("link", name="Log a flight").first.tap()
+    page.locator("main").get_by_role("link", name="Log a flight").first.tap()
     expect(page.locator("[data-kept-line]")).to_contain_text("No network: this page is as it was on")
     fill_in(page)
     send(page)
@@ -142,4 +148,223 @@ def test_a_flight_sent_without_network_waits_survives_a_dead_battery_and_is_rece
     assert flight.written_at < flight.received_at
     page.reload()
     panel(page).to_contain_text("Received by the shop")
+    assert len(logged()) == 1
+
+
+def test_an_answer_that_got_lost_makes_no_second_flight(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    page.goto(ramp.form)
+    fill_in(page)
+    ramp.line.lose_answers = True
+    send(page)
+    panel(page).to_contain_text("Waiting on this phone since")
+    page.close()
+    ramp.line.lose_answers = False
+    # Since then the meter, the card and the oil that the form is compared with are those after this flight.
+    page = ramp.phones[0].new_page()
+    page.goto(f"{ramp.site}/portal/")
+    panel(page).to_contain_text("Received by the shop")
+    assert len(logged()) == 1
+
+
+def test_two_taps_and_two_tabs_make_one_flight_and_two_phones_one_that_counts(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    page.goto(ramp.form)
+    tab = ramp.phones[0].new_page()
+    tab.goto(ramp.form)
+    for each in (page, tab):
+        fill_in(each)
+    page.locator("form.log .actions--stick button").dblclick()
+    expect(page.locator("h1")).to_contain_text("Received by the shop")
+    send(tab)
+    expect(tab.locator("h1")).to_contain_text("Received by the shop")
+    assert len(logged()) == 1
+
+    second = ramp.ready(ramp.shop.ada)
+    second.goto(ramp.form)
+    fill_in(second)
+    send(second)
+    expect(second.locator("h1")).to_contain_text("Received by the shop")
+    second.goto(f"{ramp.site}/portal/")
+    panel(second).to_contain_text("possible duplicate")
+
+
+def test_a_tab_killed_in_the_middle_loses_nothing_even_without_network(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    ramp.off()
+    page.goto(ramp.form)
+    page.fill("input[name='airborne']", "48")
+    page.fill("textarea[name='note']", "smoke on the first climb")
+    page.evaluate(
+        """async () => {
+          const pause = () => new Promise((next) => setTimeout(next, 30));
+          while (!Object.values(localStorage).join().includes("first climb")) await pause();
+        }"""
+    )
+    page.close(run_before_unload=False)
+
+    page = ramp.phones[0].new_page()
+    page.goto(ramp.form)
+    expect(page.locator("[data-draft-line]")).to_contain_text("kept on this phone")
+    expect(page.locator("input[name='airborne']")).to_have_value("48")
+    expect(page.locator("textarea[name='note']")).to_have_value("smoke on the first climb")
+
+
+def test_two_flights_from_one_kept_page_are_two(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    ramp.off()
+    for typed in ({}, {"airborne": "30", "e0-meter_end": "102.9"}):
+        page.goto(ramp.form)
+        fill_in(page, **typed)
+        if typed:
+            page.locator("summary", has_text="More").tap()
+            page.fill("input[name='local_time']", "00:31")
+        else:
+            page.locator("summary", has_text="More").tap()
+            day = (timezone.now() - timedelta(days=1)).date().isoformat()
+            page.fill("input[name='local_date']", day)
+        send(page)
+        panel(page).to_contain_text("Waiting on this phone since")
+    ramp.on()
+    expect(page.locator("[data-outbox-list] > li", has_text="Received by the shop")).to_have_count(2)
+    assert len({flight.client_id for flight in logged()}) == 2
+
+
+def test_signed_out_by_the_shop_it_waits_for_the_sign_in(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    page.goto(ramp.form)
+    fill_in(page)
+    Session.objects.all().delete()
+    send(page)
+    panel(page).to_contain_text("Sign in to send it")
+    assert logged() == []
+    page.locator("[data-outbox-panel]").get_by_role("link", name="Sign in").tap()
+    expect(page.locator("[data-outbox-left]")).to_have_text(re.compile("^1 entry waits on this device"))
+    ramp.sign_in(ramp.phones[0], ramp.shop.ada)
+    page.goto(f"{ramp.site}/portal/")
+    panel(page).to_contain_text("Received by the shop")
+    assert len(logged()) == 1
+
+
+def test_another_user_of_the_phone_neither_sees_nor_sends_what_waits(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    ramp.off()
+    page.goto(ramp.form)
+    fill_in(page)
+    send(page)
+    panel(page).to_contain_text("Waiting on this phone since")
+    ramp.line.mend()  # but the phone believes that there is no network, and sends nothing
+    ramp.phones[0].route("**/api/v1/me/", lambda route: route.abort())
+    ramp.phones[0].set_offline(False)
+    page.goto(f"{ramp.site}/portal/")
+    page.get_by_role("button", name="Sign out").tap()
+    expect(page.locator("[data-outbox-left]")).to_have_text(re.compile("^1 entry waits on this device"))
+    assert page.evaluate("caches.has('pages')") is False
+
+    ramp.phones[0].unroute_all()
+    ramp.sign_in(ramp.phones[0], ramp.shop.ben)
+    page.goto(f"{ramp.site}/portal/")
+    kept_by_now(page, f"/portal/aircraft/{ramp.shop.aircraft_2.pk}/log/")
+    expect(page.locator("[data-outbox-panel]")).to_be_hidden()
+    assert logged() == []
+    ramp.off()
+    page.goto(ramp.form)
+    expect(page.locator("h1")).to_have_text("No network")
+
+    ramp.on()
+    ramp.sign_in(ramp.phones[0], ramp.shop.ada)
+    page.goto(f"{ramp.site}/portal/")
+    panel(page).to_contain_text("Received by the shop")
+    [flight] = logged()
+    assert flight.entered_by == ramp.shop.ada
+
+
+def test_a_phone_whose_clock_is_wrong_is_told_so_and_not_believed(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    page.clock.install(time=timezone.now() + timedelta(hours=3))
+    page.goto(ramp.form)
+    fill_in(page)
+    send(page)
+    expect(page.locator("h1")).to_contain_text("Received by the shop")
+    expect(page.locator("main")).to_contain_text("The clock of the phone is wrong")
+    [flight] = logged()
+    assert flight.written_at is not None
+    assert flight.written_at > flight.received_at
+
+
+def test_what_the_shop_asks_is_answered_from_the_outbox(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    ramp.off()
+    page.goto(ramp.form)
+    fill_in(page, **{"e0-oil_level": "4.5"})
+    send(page)
+    panel(page).to_contain_text("Waiting on this phone since")
+    ramp.on()
+    panel(page).to_contain_text("The shop asks")
+    panel(page).to_contain_text("down since the last reading")
+    page.locator("[data-outbox-panel]").get_by_role("button", name="Answer").tap()
+    expect(page.locator("input[name='e0-oil_level']")).to_have_value("4.5")
+    expect(page.locator("[data-outbox-panel]")).to_be_hidden()
+    page.locator("label.sure").tap()
+    send(page)
+    expect(page.locator("h1")).to_contain_text("Received by the shop")
+    page.goto(f"{ramp.site}/portal/")
+    panel(page).not_to_contain_text("The shop asks")
+    [flight] = logged()
+    assert flight.written_at is not None
+    assert flight.written_at < flight.received_at - timedelta(milliseconds=200)
+
+
+def test_an_oil_reading_waits_as_a_flight_does(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    oil = f"/portal/engines/{ramp.shop.build_1.engine_id}/oil/"
+    kept_by_now(page, oil)
+    ramp.off()
+    page.goto(ramp.site + oil)
+    page.fill("input[name='oil_level']", "6.5")
+    page.get_by_role("button", name="Send to the shop").last.tap()
+    panel(page).to_contain_text("Waiting on this phone since")
+    ramp.on()
+    panel(page).to_contain_text("Received by the shop")
+    assert OilEvent.objects.filter(level_qt=6.5).count() == 1
+
+
+def test_a_normal_flight_takes_twelve_touches_at_most_each_on_a_large_target(ramp: Ramp) -> None:
+    page = ramp.ready(ramp.shop.ada)
+    page.goto(ramp.form)
+    touches = 0
+
+    def touch(target: Locator) -> None:
+        nonlocal touches
+        touches += 1
+        box = target.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 44, target
+        target.tap()
+
+    for name, digits in (("airborne", "66"), ("e0-meter_end", "102.3"), ("e0-takeoff_ff", "16"), ("e0-cht_max", "398")):
+        touch(page.locator(f"input[name='{name}']"))
+        page.keyboard.type(digits)
+    for name, value in (("e0-as_on_card", "yes"), ("e0-cht_falling", "yes")):
+        touch(page.locator(f"label:has(input[name='{name}'][value='{value}'])"))
+    touch(page.locator("input[name='e0-oil_level']"))
+    page.keyboard.type("6.75")
+    for name, value in (("e0-added", "none"), ("e0-belly", "none"), ("chips", "none")):
+        touch(page.locator(f"label:has(input[name='{name}'][value='{value}'])"))
+    touch(page.locator("form.log .actions--stick button"))
+    expect(page.locator("h1")).to_contain_text("Received by the shop")
+    assert touches <= 12
+    reading = OilEvent.objects.get(level_qt=6.75)
+    assert (reading.minutes_since_shutdown, reading.wiped_twice) == (20, True)  # as last time, and said so
+
+
+def test_without_script_it_is_a_plain_form(ramp: Ramp) -> None:
+    phone = ramp.phone(java_script_enabled=False)
+    ramp.sign_in(phone, ramp.shop.ada)
+    page = phone.new_page()
+    page.goto(ramp.form)
+    expect(page.locator("[data-outbox-panel]")).to_be_hidden()
+    fill_in(page)
+    send(page)
+    expect(page.locator("h1")).to_contain_text("Received by the shop")
     assert len(logged()) == 1

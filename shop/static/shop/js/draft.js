@@ -39,8 +39,10 @@ function fill(form, values) {
   }
 }
 
-const clock = (moment) =>
-  new Date(moment).toLocaleString(document.documentElement.lang || undefined, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+// In the language of the page, the day before the month.
+const spoken = (document.documentElement.lang || "en").replace(/^en$/, "en-GB");
+export const clock = (moment) =>
+  new Date(moment).toLocaleString(spoken, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 
 function tell(form, at, undo) {
   const line = form.querySelector("[data-draft-line]") ?? document.querySelector("[data-draft-line]");

@@ -1,14 +1,11 @@
 // The outbox as a person sees it: forms that go through it (data-outbox = what the entry is), the panel that says what
 // became of each entry, and the service worker behind the pages. Without script all of these forms are plain forms.
 
-import { forgetDraft, keepAsDraft } from "./draft.js";
+import { clock, forgetDraft, keepAsDraft } from "./draft.js";
 
 const { outbox } = self;
 const user = document.body.dataset.user ?? "";
 const RETRY_MS = 60_000;
-
-const clock = (moment) =>
-  new Date(moment).toLocaleString(document.documentElement.lang, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 
 export function newId() {
   if (crypto.randomUUID) return crypto.randomUUID();
