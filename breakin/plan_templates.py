@@ -1,6 +1,7 @@
 """Run-in plans that a shop starts from.
 
 Every number is common practice of the trade without a published source, and gives way to the maker's instruction.
+Sentences are kept in English and translated where a pilot reads them; what a shop writes itself stays as it wrote it.
 Rates in a template are for an engine of 180 hp; the plan of a build gets its own from the engine type.
 """
 
@@ -8,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import Any
+
+from django.utils.translation import gettext_noop as _
 
 from breakin.calc.oil.ceiling import oil_limits
 from breakin.models import PlanTemplate
@@ -30,21 +33,28 @@ HOURS_BY_FINISH: dict[str, tuple[float, float, float]] = {
     Finish.THROUGH_HARDENED: (8.0, 12.0, 8.0),
 }
 
-_MIXTURE_CLIMB = (
+_MIXTURE_CLIMB = _(
     "Full rich, or as the POH/AFM says at this altitude. Never look for the peak in the full-throttle climb."
 )
-_MIXTURE_CRUISE = (
+_MIXTURE_CRUISE = _(
     "100 °F (56 °C) rich of peak on the first cylinder to peak; look for the peak only at 75 % or less, and only if "
     "the maker and the POH/AFM allow it there."
 )
-_MIXTURE_NO_GAUGE = "Rich by the rule of the POH/AFM."
-_OPEN = "Open."
-_TRAIL = "As the heads need; open rather than hot."
-_ABOARD_FIRST = (
+_MIXTURE_NO_GAUGE = _("Rich by the rule of the POH/AFM.")
+_OPEN = _("Open.")
+_TRAIL = _("As the heads need; open rather than hot.")
+_ABOARD_FIRST = _(
     "No passengers on the first flight, unless the local rules allow them after this work and the signatory says so. "
     "Crew only."
 )
-_ABOARD = "As the local rules allow; no training, no pattern work."
+_ABOARD = _("As the local rules allow; no training, no pattern work.")
+_GROUND = _(
+    "Into wind, at most 10 minutes, oil temperature green before full power. No ground running to “seat” the rings."
+)
+_GROUND_TURBO = _(
+    "Into wind, at most 10 minutes, oil temperature green before full power. No ground running to “seat” the rings. "
+    "Cool the turbocharger down as the maker asks, within the ground minutes."
+)
 
 
 def _stage(kind: StageKind, **more: Any) -> dict[str, Any]:
@@ -67,15 +77,13 @@ def _stage(kind: StageKind, **more: Any) -> dict[str, Any]:
 def _stages(
     mixture: str = _MIXTURE_CRUISE, altitude_max_ft: float | None = None, *, turbo: bool = False
 ) -> list[dict[str, Any]]:
-    cool = " Cool the turbocharger down as the maker asks, within the ground minutes." if turbo else ""
     cruise = {"mixture": mixture, "altitude_max_ft": altitude_max_ft}
     return [
         _stage(
             StageKind.GROUND,
             cowl_flaps=_OPEN,
             aboard=_ABOARD_FIRST,
-            advice="Into wind, at most 10 minutes, oil temperature green before full power. No ground running to "
-            f"“seat” the rings.{cool}",
+            advice=_GROUND_TURBO if turbo else _GROUND,
         ),
         _stage(
             StageKind.CLIMB,
@@ -83,9 +91,11 @@ def _stages(
             mixture=_MIXTURE_CLIMB,
             cowl_flaps=_OPEN,
             aboard=_ABOARD_FIRST,
-            advice="Full throttle within gliding reach of the field. From a high field climb only to a safe gliding "
-            "height: every further foot costs power. The heads must be falling by 3,000 ft; if not, rich, cowl flaps "
-            "open, nose down, land.",
+            advice=_(
+                "Full throttle within gliding reach of the field. From a high field climb only to a safe gliding "
+                "height: every further foot costs power. The heads must be falling by 3,000 ft; if not, rich, cowl "
+                "flaps open, nose down, land."
+            ),
         ),
         _stage(
             StageKind.HOUR_1,
@@ -93,7 +103,7 @@ def _stages(
             cap_h=2.0,
             cowl_flaps=_OPEN,
             aboard=_ABOARD_FIRST,
-            advice="No power changes. If you must land early, the rest is flown next time.",
+            advice=_("No power changes. If you must land early, the rest is flown next time."),
             **cruise,
         ),
         _stage(
@@ -102,7 +112,7 @@ def _stages(
             cap_h=3.5,
             cowl_flaps=_TRAIL,
             aboard=_ABOARD,
-            advice="Change the power slowly.",
+            advice=_("Change the power slowly."),
             **cruise,
         ),
         _stage(
@@ -110,7 +120,7 @@ def _stages(
             minutes=[[30, "75"], [30, "65"]],
             cowl_flaps=_TRAIL,
             aboard=_ABOARD,
-            advice="Half an hour each, again and again until landing. Come down with 5 inHg less, about 500 ft/min.",
+            advice=_("Half an hour each, again and again until landing. Come down with 5 inHg less, about 500 ft/min."),
             **cruise,
         ),
         _stage(
@@ -118,7 +128,9 @@ def _stages(
             minutes=[[30, "75"], [30, "65"]],
             cowl_flaps=_TRAIL,
             aboard=_ABOARD,
-            advice="Go on alternating; read the oil before and after each flight, and add nothing above the hold line.",
+            advice=_(
+                "Go on alternating; read the oil before and after each flight, and add nothing above the hold line."
+            ),
             **cruise,
         ),
     ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from breakin.calc.said import said
 from breakin.picture.picture import Picture
 from breakin.picture.recorded import evidence_grade
 from breakin.rules.base import RULES
@@ -39,9 +40,15 @@ def criteria_of(picture: Picture) -> tuple[Criterion, ...]:
     record = picture.record
     if record.type.log_only:
         why = "This type stands outside the standard rules: it is logged, not judged."
-        return (Criterion("judgement", "Judged by the standard rules", why, "Follow the maker's plan.", False),)
+        return (
+            Criterion("judgement", said("Judged by the standard rules"), why, said("Follow the maker's plan."), False),
+        )
     if record.plan is None:
-        return (Criterion("plan", "Run-in plan issued", "No plan has been issued.", "Issue a plan.", False, False),)
+        return (
+            Criterion(
+                "plan", said("Run-in plan issued"), "No plan has been issued.", said("Issue a plan."), False, False
+            ),
+        )
     found = [*_oil(picture), *_flown(picture), *_looked(picture), *_evidence(picture)]
     again = _since_reopening(picture)
     return tuple([*found, again] if again else found)
@@ -50,23 +57,23 @@ def criteria_of(picture: Picture) -> tuple[Criterion, ...]:
 def _oil(picture: Picture) -> Iterable[Criterion]:
     state, oil = settling(picture), picture.oil
     if oil.estimate is None:
-        said = oil.refusal
+        why = oil.refusal
     else:
-        said = f"{oil.estimate['p_stabilized']:.2f} of 0.85 that the loss has stabilized. {' '.join(state.vetoes)}"
+        why = f"{oil.estimate['p_stabilized']:.2f} of 0.85 that the loss has stabilized. {' '.join(state.vetoes)}"
     yield Criterion(
         "settled",
-        "Oil loss provisionally settled",
-        said.strip(),
-        "Fly on; read the oil after each flight.",
+        said("Oil loss provisionally settled"),
+        why.strip(),
+        said("Fly on; read the oil after each flight."),
         state.provisional,
     )
     reasons = " ".join(oil.paper.reasons) if oil.paper else "There is no paper window yet."
     passes = oil.paper is not None and oil.paper.verdict == "passes"
     yield Criterion(
         "paper",
-        "The paper window passes and agrees",
+        said("The paper window passes and agrees"),
         f"The paper window: {state.agrees}. {reasons}".strip(),
-        "More readings from 10 min after shutdown, on level ground.",
+        said("More readings from 10 min after shutdown, on level ground."),
         passes and state.agrees == "agrees",
     )
 
@@ -74,21 +81,23 @@ def _oil(picture: Picture) -> Iterable[Criterion]:
 def _flown(picture: Picture) -> Iterable[Criterion]:
     plan, clock, credit = picture.record.plan, picture.clock, picture.power.credit
     least = plan.minimum_h if plan else 0.0
-    yield Criterion("hours", f"At least {least:g} h run", f"{clock.hours:.1f} h run.", "Fly on.", clock.hours >= least)
+    yield Criterion(
+        "hours", f"At least {least:g} h run", f"{clock.hours:.1f} h run.", said("Fly on."), clock.hours >= least
+    )
     verdict = credit.first_two if credit else "not known"
     known = credit is not None and credit.final and verdict != "not known"
     early = "" if credit is None or credit.final else " The first two hours are not over."
     yield Criterion(
         "first_two",
-        "First two hours known",
+        said("First two hours known"),
         f"Verdict: {verdict}.{early}",
-        "Log the power blocks of the first flights.",
+        said("Log the power blocks of the first flights."),
         known,
     )
     looked = any(row.kind == "borescope" for row in picture.record.inspections)
     if known and verdict == "missed":
         why = "The first two hours were missed" + ("; a borescope look is on record." if looked else ".")
-        yield Criterion("added_watch", "Added watch done", why, "Record a borescope look.", looked)
+        yield Criterion("added_watch", said("Added watch done"), why, said("Record a borescope look."), looked)
 
 
 def _looked(picture: Picture) -> Iterable[Criterion]:
@@ -100,26 +109,26 @@ def _looked(picture: Picture) -> Iterable[Criterion]:
     )
     yield Criterion(
         "filter",
-        "First filter opened and normal",
+        said("First filter opened and normal"),
         f"Opened and normal on {normal[0].at.date().isoformat()}." if normal else bare,
-        "Complete the first oil and filter.",
+        said("Complete the first oil and filter."),
         bool(normal),
     )
     cut = RULES["I6"].ask(picture)
     yield Criterion(
         "filters_cut",
-        "Every filter that came off was looked into",
+        said("Every filter that came off was looked into"),
         cut.text,
-        "Complete the filter that was not cut open.",
+        said("Complete the filter that was not cut open."),
         cut.word != "not met",
     )
     dry = [row for row in rows if row.kind in ("leak", "torque") and row.result == "normal"]
     bare = "No leak or torque look without a finding is on record."
     yield Criterion(
         "leak",
-        "Leak and torque look done",
+        said("Leak and torque look done"),
         f"Done on {dry[0].at.date().isoformat()}." if dry else bare,
-        "Complete the leak and torque look.",
+        said("Complete the leak and torque look."),
         bool(dry),
     )
 
@@ -128,10 +137,10 @@ def _evidence(picture: Picture) -> Iterable[Criterion]:
     clock = picture.clock
     yield Criterion(
         "known_hours",
-        "Hours known",
+        said("Hours known"),
         f"{clock.estimated_share * 100:.0f} % of the hours are estimated or unlogged; at most "
         f"{ESTIMATED_SHARE * 100:.0f} % may be.",
-        "Log the missing flights or the basis clock.",
+        said("Log the missing flights or the basis clock."),
         clock.estimated_share <= ESTIMATED_SHARE,
     )
     good = sum(1 for placed in clock.flights if evidence_grade(placed.run) in "AB")
@@ -140,7 +149,7 @@ def _evidence(picture: Picture) -> Iterable[Criterion]:
         "evidence",
         f"At least {EVIDENCE_SHARE * 100:.0f} % of flights with grade A or B",
         f"{good} of {len(clock.flights)} flights have it.",
-        "Log flights on the day, or hand in recordings.",
+        said("Log flights on the day, or hand in recordings."),
         bool(clock.flights) and share >= EVIDENCE_SHARE,
     )
 
@@ -160,5 +169,5 @@ def _since_reopening(picture: Picture) -> Criterion | None:
         why += f", {plan.accept_qt_h:.2f} qt/h accepted."
     else:
         why = f"No window since {from_h:.1f} h, when it was reopened, can be judged yet."
-    what = "Loss accepted in a window since the reopening"
-    return Criterion("since_reopened", what, why, "Fly on; read the oil after each flight.", bool(low))
+    what = said("Loss accepted in a window since the reopening")
+    return Criterion("since_reopened", what, why, said("Fly on; read the oil after each flight."), bool(low))

@@ -32,6 +32,7 @@ from reports.oil.advice import OilAdvice, advice
 from reports.oil.still_page import still_address
 from reports.pilot import to_do, words
 from reports.pilot.card_issue import hand_out
+from reports.pilot.from_the_shop import Told, from_the_shop
 from reports.pilot.log_flight_page import EngineSection, sections_of
 from reports.quantities import minutes_text, quantity
 from reports.reader import Reader
@@ -115,6 +116,7 @@ class AircraftPage:
     held: bool
     engines: Sequence[EnginePanel]
     flights: Sequence[FlightLine]
+    told: Sequence[Told]  # by the shop
     shop_name: str
     phone: str
 
@@ -134,6 +136,7 @@ def aircraft_page(aircraft: Aircraft, reader: Reader, now: datetime) -> Aircraft
         held=held,
         engines=panels,
         flights=_flights(aircraft, reader, now),
+        told=from_the_shop(aircraft, reader, now),
         shop_name=shop_name,
         phone=shop.phone if shop else "",
     )
@@ -185,7 +188,7 @@ def _panel(section: EngineSection, reader: Reader, now: datetime, shop_name: str
             else "",
         ),
         early=words.early_heat(assessment, section.type_revision, reader.units) if section.build else None,
-        lacking=_lacking(assessment) if section.build else (),
+        lacking=_lacking(assessment, plan) if section.build else (),
         picture=still_address(section.engine, build, newest=False) if build and level is not None else "",
         missed=_missed(found, assessment, section.installation, reader.units) if build else (),
         being_judged=bool(assessment and assessment.dirty_at),
@@ -203,10 +206,10 @@ def _latest_followed(installation: Installation) -> Build | None:
     )
 
 
-def _lacking(assessment: Assessment | None) -> list[tuple[str, str]]:
+def _lacking(assessment: Assessment | None, plan: RunInPlan | None) -> list[tuple[str, str]]:
     if assessment is None or assessment.phase in (Phase.AWAITING, Phase.PRESERVED, Phase.LOG_ONLY):
         return []
-    return [(words.kept(row.get("what")), words.kept(row.get("mend"))) for row in rows(assessment, "review", "lacking")]
+    return [words.lacking(row, plan) for row in rows(assessment, "review", "lacking")]
 
 
 def _findings(build: Build, reader: Reader) -> list[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,8 +12,9 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from breakin.models import Assessment, Flight, IssuedCard, Phase, PlanStage
+from breakin.models import Assessment, Flight, IssuedCard, Phase, PlanStage, RunInPlan
 from breakin.picture.heat import WATCH_DEGF
+from breakin.rules.criteria import EVIDENCE_SHARE
 from breakin.rules.heat import CRUISE_DEGF, EARLY_H
 from engines.models import Cooling, Engine, EngineTypeRevision
 from reports.detail import dig, number
@@ -55,6 +57,17 @@ def state_word(assessment: Assessment | None) -> str | Promise:
 def kept(text: Any) -> str:
     """A sentence without numbers that a judgement wrote down in English, in the language of the page."""
     return _(text) if isinstance(text, str) and text else ""
+
+
+def lacking(row: Mapping[str, Any], plan: RunInPlan | None) -> tuple[str, str]:
+    """A criterion that is not met yet, and what helps."""
+    mend = kept(row.get("mend"))
+    if row.get("key") == "hours" and plan is not None:
+        return _("At least %(hours)s h run") % {"hours": written.short(plan.minimum_h)}, mend
+    if row.get("key") == "evidence":
+        share = _("At least %(share)d %% of flights with grade A or B")
+        return share % {"share": round(EVIDENCE_SHARE * 100)}, mend
+    return kept(row.get("what")), mend
 
 
 def state_sentence(assessment: Assessment | None, engine: Engine) -> str:
