@@ -125,6 +125,7 @@ class InstallationFacts:
     has_fuel_flow: bool = True
     has_map: bool = True
     separator: bool = False
+    winter_kit: bool = False
     place_name: str = ""
     place_elevation_ft: float | None = None
     zone: str = "UTC"

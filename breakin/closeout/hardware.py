@@ -161,6 +161,7 @@ def _seat(row: Installation) -> dict[str, Any]:
         "rpm_error": row.rpm_error,
         "map_error_inhg": row.map_error_inhg,
         "separator": row.separator,
+        "winter_kit": row.winter_kit,
     }
 
 

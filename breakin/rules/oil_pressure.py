@@ -92,10 +92,12 @@ def _oil(picture: Picture) -> Iterator[Hit]:
             yield Hit(f"{run.root}:{name}", STOP, text, type_source(picture), run.at, numbers, evidence, title)
         cool = oil_temperature(run).value
         if run.is_flight and cool is not None and cool <= COOL_OIL_DEGF and placed.end_h > COOL_OIL_AFTER_H:
-            text = said(
-                "Oil never got over {line} ({cool}): water stays in it. Winter kit?",
-                line=degf(COOL_OIL_DEGF),
-                cool=degf(cool),
+            told_cool: Values = {"line": degf(COOL_OIL_DEGF), "cool": degf(cool)}
+            seat = picture.record.installation_at(run.at)
+            text = (
+                said("Oil never got over {line} ({cool}) with the winter kit on: water stays in it.", **told_cool)
+                if seat is not None and seat.winter_kit
+                else said("Oil never got over {line} ({cool}): water stays in it. Winter kit?", **told_cool)
             )
             evidence = (flight_evidence(run.root, f"oil {cool:.0f} °F at most"),)
             source = "common practice, no published source"

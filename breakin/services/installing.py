@@ -30,6 +30,7 @@ ATTRIBUTES = frozenset(
         "has_cht_per_cylinder",
         "has_tit",
         "separator",
+        "winter_kit",
         "rpm_error",
         "map_error_inhg",
     }

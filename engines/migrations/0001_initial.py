@@ -516,6 +516,10 @@ class Migration(migrations.Migration):
                 ("has_cht_per_cylinder", models.BooleanField(default=True)),
                 ("has_tit", models.BooleanField(default=False)),
                 ("separator", models.BooleanField(default=False, help_text="air-oil separator fitted")),
+                (
+                    "winter_kit",
+                    models.BooleanField(default=False, help_text="inlets or oil cooler covered for the cold"),
+                ),
                 ("rpm_error", models.FloatField(default=0.0, help_text="reading minus true")),
                 ("map_error_inhg", models.FloatField(default=0.0, help_text="reading minus true")),
             ],

@@ -13,7 +13,8 @@ from reports.acts.seats import INSTRUMENTS, InstallForm
 from shop.models import Person
 
 _KEPT = (
-    "basis_clock", "tach_per_hobbs", "min_oil_qt", "min_oil_source", "dipstick_offset_qt", "separator", "prop_control",
+    "basis_clock", "tach_per_hobbs", "min_oil_qt", "min_oil_source", "dipstick_offset_qt", "separator", "winter_kit",
+    "prop_control",
     "rpm_error", "map_error_inhg", *(name for name, _ in INSTRUMENTS),
 )  # fmt: skip
 
@@ -25,7 +26,7 @@ class ReviseForm(InstallForm):
         ("From when, and why", ("at_date", "at_time", "reason")),
         ("Hour meters", ("basis_clock", "tach_per_hobbs")),
         ("Oil", ("min_oil_qt", "min_oil_source", "dipstick_offset_qt", "separator")),
-        ("Fitted", ("prop_control", "instruments", "rpm_error", "map_error_inhg")),
+        ("Fitted", ("prop_control", "winter_kit", "instruments", "rpm_error", "map_error_inhg")),
     )
     places: ClassVar[dict[str, str]] = {"at": "at_date"}
 
@@ -35,7 +36,7 @@ class ReviseForm(InstallForm):
 
     def ask_for(self) -> None:
         self.moment("at", "Different from")
-        self.reason("Why?", "For example: separator fitted, tachometer checked.")
+        self.reason("Why?", "For example: separator or winter kit fitted, tachometer checked.")
         self._choice("basis_clock", "Basis clock", BasisClock.choices, "The clock that break-in hours are read on.")
         self.ask_attributes()
 

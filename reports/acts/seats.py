@@ -55,7 +55,7 @@ class InstallForm(ActForm):
         ("Where and when", ("registration", "position", "since_date", "since_time")),
         ("Hour meters", ("basis_clock", *(f"{kind}_h" for kind in MeterKind.values), "tach_per_hobbs")),
         ("Oil", ("min_oil_qt", "min_oil_source", "dipstick_offset_qt", "separator")),
-        ("Fitted", ("prop_control", "instruments", "rpm_error", "map_error_inhg")),
+        ("Fitted", ("prop_control", "winter_kit", "instruments", "rpm_error", "map_error_inhg")),
         ("First fill", FILL),
     )
     places: ClassVar[dict[str, str]] = {
@@ -102,6 +102,7 @@ class InstallForm(ActForm):
             "dipstick_offset_qt", "Dipstick offset", "Added to what the stick shows, from the pour-in. Often 0."
         )
         self.fields["separator"] = forms.BooleanField(label="An air-oil separator is fitted", required=False)
+        self.fields["winter_kit"] = forms.BooleanField(label="The winter kit is fitted", required=False)
         self._choice("prop_control", "Propeller", PropControl.choices)
         self.fields["instruments"] = forms.MultipleChoiceField(
             label="Instruments", choices=INSTRUMENTS, required=False, widget=CheckChips
@@ -186,6 +187,7 @@ class InstallForm(ActForm):
             "min_oil_source": source,
             "dipstick_offset_qt": sheet.quantity("dipstick_offset_qt", OFFSET) or 0.0,
             "separator": bool(sheet.raw.get("separator")),
+            "winter_kit": bool(sheet.raw.get("winter_kit")),
             "tach_per_hobbs": read_decimal(sheet, "tach_per_hobbs", "Tach hours to one Hobbs hour", 0.5, 1.2),
             "rpm_error": sheet.quantity("rpm_error", RPM_ERROR) or 0.0,
             "map_error_inhg": sheet.quantity("map_error_inhg", MAP_ERROR) or 0.0,

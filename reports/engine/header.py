@@ -232,6 +232,8 @@ def _type(build: Build, seat_now: Installation | None, units: str) -> tuple[Fact
         facts.append(("Basis clock", seat_now.get_basis_clock_display(), seat_now.get_prop_control_display()))
         if seat_now.dipstick_offset_qt:
             facts.append(("Dipstick offset", level(seat_now.dipstick_offset_qt, None, units), "from the pour-in"))
+        if seat_now.winter_kit:
+            facts.append(("Winter kit", "fitted", "take it off when it gets warm"))
     facts.append(("Numbers from", kind.source, ""))
     return tuple(facts)
 

@@ -195,6 +195,9 @@ def test_39_in_winter_the_same_setting_gives_more_power_and_cool_oil_is_watched(
     cold = judged(record(run(1, 1.2, oil_temp_max_degf=138.0, cht_max_degf=280.0)))
     assert severities(cold, "E5") == [WATCH]
     assert "water stays in it. Winter kit?" in words(cold, "E5")
+    fitted = (replace(SEAT, winter_kit=True),)
+    kept = judged(record(run(1, 1.2, oil_temp_max_degf=138.0, cht_max_degf=280.0), installations=fitted))
+    assert "with the winter kit on" in words(kept, "E5")
 
 
 def test_40_long_taxi_queues_between_short_flights_ask_for_a_call() -> None:

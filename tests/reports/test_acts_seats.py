@@ -38,6 +38,7 @@ class TestInstalling:
         typed = an_install(
             registration="qx-903", basis_clock="hobbs", tach_h="812,4", hobbs_h="1040.6", min_oil_qt="4.7",
             min_oil_qt_unit="L", dipstick_offset_qt="-0.25", dipstick_offset_qt_unit="qt", separator="on",
+            winter_kit="on",
             tach_per_hobbs="0,82", rpm_error="-40", map_error_inhg="0.3", map_error_inhg_unit="inHg",
         )  # fmt: skip
         answer = technician.post(self.at(spare), typed)
@@ -49,6 +50,7 @@ class TestInstalling:
         assert (seat.min_oil_source, seat.dipstick_offset_qt) == ("POH/AFM section 2", -0.25)
         assert (seat.tach_per_hobbs, seat.rpm_error, seat.map_error_inhg) == (0.82, -40, 0.3)
         assert (seat.separator, seat.has_map, seat.has_fuel_flow) == (True, True, True)
+        assert seat.winter_kit
         assert (seat.has_cht_per_cylinder, seat.has_tit) == (False, False)
         readings = {meter.kind: meter.reading_at_start_h for meter in Meter.objects.filter(aircraft=seat.aircraft)}
         assert readings == {"tach": 812.4, "hobbs": 1040.6}
