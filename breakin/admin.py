@@ -39,13 +39,16 @@ from breakin.models import (
     RunInPlan,
     Waiver,
 )
-from shop.admin_base import KeepsRowsAdmin, ReadOnlyAdmin
+from shop.admin_base import ReadOnlyAdmin
 
 
 @admin.register(PlanTemplate)
-class PlanTemplateAdmin(KeepsRowsAdmin):
+class PlanTemplateAdmin(ReadOnlyAdmin):
+    """To look at: a template is copied and revised on its page, where its numbers are checked."""
+
     list_display = (
         "name",
+        "revision",
         "variant",
         "expected_low_h",
         "expected_high_h",

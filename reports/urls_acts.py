@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports.views import acts, acts_merging, acts_seats, acts_types, closing, delivery, importing
+from reports.views import acts, acts_merging, acts_seats, acts_templates, acts_types, closing, delivery, importing
 
 urlpatterns = [
     path("shop/", acts.acts, name="acts"),
@@ -10,6 +10,11 @@ urlpatterns = [
     path("shop/types/new/", acts_types.type_new, name="type_new"),
     path("shop/types/<int:type_id>/", acts_types.engine_type, name="engine_type"),
     path("shop/types/<int:type_id>/revise/", acts_types.type_revise, name="type_revise"),
+    path("shop/templates/", acts_templates.templates, name="templates"),
+    path("shop/templates/take/", acts_templates.templates_take, name="templates_take"),
+    path("shop/templates/<int:template_id>/", acts_templates.template, name="template"),
+    path("shop/templates/<int:template_id>/copy/", acts_templates.template_copy, name="template_copy"),
+    path("shop/templates/<int:template_id>/revise/", acts_templates.template_revise, name="template_revise"),
     path("shop/import/", importing.import_table, name="import_table"),
     path("shop/import/table.csv", importing.empty_table, name="import_empty_table"),
     path("shop/builds/new/", acts.build_new, name="build_new"),

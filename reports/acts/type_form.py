@@ -7,7 +7,6 @@ from datetime import datetime
 from typing import Any, ClassVar
 
 from django import forms
-from django.utils.crypto import constant_time_compare, salted_hmac
 
 from breakin.calc.units import Kind
 from breakin.entries.chart_grid import FIXED_PITCH, GRID, LINE, MAP_RPM, ReadChart, as_pasted, read_chart
@@ -15,7 +14,8 @@ from breakin.entries.ranges import Range
 from breakin.entries.sheet import Sheet
 from breakin.services.engine_types import enter_type, revise_type
 from engines.models import Cooling, EngineType, EngineTypeRevision, FuelSystem, Induction, PropControl
-from reports.acts.base import ActForm, day_field, read_day, text_field
+from reports.acts.base import day_field, read_day, text_field
+from reports.acts.look import LookForm
 from reports.acts.type_fields import CRITICAL, LAYOUTS, MEASURED, MOST_CYLINDERS, MOST_IN_TWO_ROWS, PLAIN
 from reports.acts.type_reading import check_together, read_map, read_plain, read_recheck
 from reports.forms.fields import NumberField, QuantityField
@@ -35,7 +35,7 @@ _NAMES = (*(each.name for each in PLAIN), *(each.name for each in MEASURED))
 _RECHECK = "One a line: what, then from, to and unit where the maker gives them. For example: Magneto timing; 24; 26; °"
 
 
-class TypeForm(ActForm):
+class TypeForm(LookForm):
     """The numbers of a type. `values` is what a valid form asks to keep, `chart` what was made of the pasted chart."""
 
     groups = (
@@ -64,6 +64,7 @@ class TypeForm(ActForm):
         ("", ("unusual_reason",)),
     )  # fmt: skip
     places: ClassVar[dict[str, str]] = {"chart": GRID}
+    salt = "the numbers of an engine type"
 
     def __init__(self, *args: Any, kind: EngineType | None, newest: EngineTypeRevision | None, **kwargs: Any) -> None:
         self.kind, self.newest = kind, newest
@@ -71,9 +72,9 @@ class TypeForm(ActForm):
         super().__init__(*args, **kwargs)
 
     def ask_for(self) -> None:
-        self.on_page |= {"after": self.newest.number if self.newest else 0, "looked": ""}
-        for name in ("after", "looked"):
-            self.fields[name] = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
+        super().ask_for()
+        self.on_page["after"] = self.newest.number if self.newest else 0
+        self.fields["after"] = forms.CharField(required=False, max_length=20, widget=forms.HiddenInput)
         if self.kind is None:
             self.fields["maker"] = text_field("Maker", 80)
             self.fields["designation"] = text_field("Designation", 40, "Exactly as on the data plate.")
@@ -234,20 +235,9 @@ class TypeForm(ActForm):
             )
         self.values["chart"] = self.chart.stored
 
-    # --- a look before it is kept -----------------------------------------------------------------------------------
-
-    @property
-    def mark(self) -> str:
-        """What this form asks for, as one mark that only the server makes, on the page of the look."""
-        asked = [
-            self.kind.pk if self.kind else [self.cleaned_data.get("maker"), self.cleaned_data.get("designation")],
-            self.on_page["after"], sorted(self.values.items()),
-        ]  # fmt: skip
-        return salted_hmac("the numbers of an engine type", repr(asked), algorithm="sha256").hexdigest()
-
-    @property
-    def needs_a_look(self) -> bool:
-        return not constant_time_compare(self.cleaned_data.get("looked") or "", self.mark)
+    def asks_for(self) -> Any:
+        named = [self.cleaned_data.get("maker"), self.cleaned_data.get("designation")]
+        return [self.kind.pk if self.kind else named, self.on_page["after"], sorted(self.values.items())]
 
 
 def keep_from(form: TypeForm, by: Person, now: datetime) -> EngineTypeRevision:

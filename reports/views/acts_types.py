@@ -65,7 +65,7 @@ def _form(request: HttpRequest, reader: Reader, kind: EngineType | None) -> Http
         sound = False
     picture, sentences = picture_of(form.chart)
     if sound:
-        form.on_page["looked"] = form.mark
+        form.show_mark()
     context = {
         "form": form, "kind": kind, "newest": newest, "picture": picture, "sentences": sentences, "look": sound,
         "changes": changes(newest, form.values, reader.units) if sound else None,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html.parser import HTMLParser
 from typing import Any
 
 from django.test import Client
@@ -40,3 +41,44 @@ def keep(client: Client, address: str, typed: dict[str, Any]) -> Any:
     if page.status_code != 200:
         return page
     return client.post(address, {**typed, "looked": looked(page)})
+
+
+class _Fields(HTMLParser):
+    """The fields of the main form of a page with what stands in them, as a browser would send them untouched."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.inside, self.sent, self.open, self.text = False, {}, "", ""  # type: ignore[var-annotated]
+
+    def handle_starttag(self, tag: str, attrs: Any) -> None:
+        had = dict(attrs)
+        if tag == "form":
+            self.inside = "sheet" in (had.get("class") or "")
+        name = had.get("name") or ""
+        if not self.inside or (not name and tag != "option"):
+            return
+        if tag == "input" and (had.get("type") not in ("radio", "checkbox") or "checked" in had):
+            self.sent[name] = had.get("value") or ("on" if had.get("type") == "checkbox" else "")
+        elif tag in ("textarea", "select"):
+            self.open, self.text = name, ""
+        elif tag == "option" and self.open and "selected" in had:
+            self.sent[self.open] = had.get("value") or ""
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "textarea" and self.open:
+            self.sent[self.open] = self.text.removeprefix("\n")
+        if tag in ("textarea", "select"):
+            self.open = ""
+        if tag == "form":
+            self.inside = False
+
+
+def posted_again(page: Any) -> dict[str, str]:
+    """What the form of this page sends when nobody touches it."""
+    fields = _Fields()
+    fields.feed(page.content.decode())
+    fields.sent.pop("csrfmiddlewaretoken", None)
+    return fields.sent
