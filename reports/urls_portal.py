@@ -4,6 +4,7 @@ from django.urls import path
 
 from reports.views import (
     card,
+    card_print,
     corrections,
     instructor,
     log_flight,
@@ -27,8 +28,10 @@ urlpatterns = [
     path("portal/instructor/", instructor.instructor, name="instructor"),
     path("portal/aircraft/<int:aircraft_id>/", portal.portal_aircraft, name="portal_aircraft"),
     path("portal/aircraft/<int:aircraft_id>/card/", card.next_card, name="next_card"),
+    path("portal/aircraft/<int:aircraft_id>/card.pdf", card_print.next_card_print, name="next_card_print"),
     path("portal/aircraft/<int:aircraft_id>/cards/", card.kept_cards, name="kept_cards"),
     path("portal/cards/<int:card_id>/", card.kept_card, name="kept_card"),
+    path("portal/cards/<int:card_id>/card.pdf", card_print.kept_card_print, name="kept_card_print"),
     path("portal/aircraft/<int:aircraft_id>/timer/", timer.flight_timer, name="flight_timer"),
     path("portal/aircraft/<int:aircraft_id>/log/", log_flight.log_flight, name="log_flight"),
     path("portal/aircraft/<int:aircraft_id>/recordings/", recordings.upload_recording, name="upload_recording"),

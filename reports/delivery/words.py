@@ -19,11 +19,11 @@ _LIGHT_CALL_MIN = 10.0  # rule P4: more light running in the first two hours has
 
 @dataclass(frozen=True)
 class Row:
-    """A row of the table: which leg, then a cell (value, small print) for each air."""
+    """A row of the table: which leg, then a cell (day, value, small print) for each air."""
 
     leg: str
     where: str
-    cells: tuple[tuple[str, str], ...]
+    cells: tuple[tuple[str, str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ def _row(
     return Row(
         f"{leg}, {quantity(altitude_ft, 'altitude', units)}",
         where,
-        tuple(cells.get(name, ("not given", "no temperature")) for name in airs),
+        tuple((_head(name), *cells.get(name, ("not given", "no temperature"))) for name in airs),
     )
 
 
@@ -148,11 +148,11 @@ def _met(credit: Credit, number: int) -> bool:
 
 def _minutes(credit: Credit, number: int) -> str:
     if number == 1:
-        return f"{credit.hour_1.target_75.central:.0f} of {HOUR_1_NEEDED_MIN:.0f} min at 75 %"
+        return f"{credit.hour_1.target_75.central:.0f} min at 75 %, {HOUR_1_NEEDED_MIN:.0f} are asked for"
     stage = credit.hour_2
     return (
-        f"{stage.target_75.central:.0f} min at 75 % and {stage.target_65.central:.0f} min at 65 % of "
-        f"{HOUR_2_NEEDED_MIN:.0f} at each"
+        f"{stage.target_75.central:.0f} min at 75 % and {stage.target_65.central:.0f} min at 65 %, "
+        f"{HOUR_2_NEEDED_MIN:.0f} are asked for at each"
     )
 
 
