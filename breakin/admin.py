@@ -37,6 +37,7 @@ from breakin.models import (
     RecordingRead,
     RuleCount,
     RunInPlan,
+    ShopNote,
     Waiver,
 )
 from shop.admin_base import ReadOnlyAdmin
@@ -251,6 +252,13 @@ class PhoneCallAdmin(ReadOnlyAdmin):
     list_display = ("at", "aircraft", "person", "reached", "said", "next_on", "by")
     list_select_related = ("aircraft", "person", "by")
     list_filter = ("reached",)
+    date_hierarchy = "at"
+
+
+@admin.register(ShopNote)
+class ShopNoteAdmin(ReadOnlyAdmin):
+    list_display = ("at", "aircraft", "customer", "text", "by")
+    list_select_related = ("aircraft", "customer", "by")
     date_hierarchy = "at"
 
 

@@ -17,6 +17,7 @@ from reports.views import (
     people,
     priors,
     rules,
+    shop_notes,
     today,
 )
 
@@ -34,6 +35,7 @@ urlpatterns = [
     path("findings/<int:finding_id>/acknowledge/", findings.finding_acknowledge, name="finding_acknowledge"),
     path("findings/<int:finding_id>/clear/", findings.finding_clear, name="finding_clear"),
     path("due/<int:due_id>/complete/", due.due_complete, name="due_complete"),
+    path("aircraft/<int:aircraft_id>/message/", shop_notes.aircraft_message, name="aircraft_message"),
     path("aircraft/<int:aircraft_id>/call/", calls.aircraft_call, name="aircraft_call"),
     path("notices/", notices.notices, name="notices"),
     path("notices/<int:notice_id>/bounced/", notices.notice_bounced, name="notice_bounced"),

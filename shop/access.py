@@ -63,6 +63,7 @@ ACTS: dict[str, frozenset[str]] = {
     "inspect": TECHNICIANS,
     "acknowledge": STAFF,
     "log_call": STAFF,
+    "write_to_holder": STAFF,
     "settle_mail": STAFF,
     "clear_finding": STAFF,
     "clear_stop": TECHNICIANS,

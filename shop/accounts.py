@@ -14,6 +14,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
+from shop import access
 from shop.models import User
 
 log = logging.getLogger(__name__)
@@ -31,6 +32,13 @@ class Adapter(DefaultAccountAdapter):
             "This e-mail address and this password do not belong together. Check both, or ask for a new password."
         ),
     }
+
+    def get_login_redirect_url(self, request: HttpRequest) -> str:
+        """A pilot is offered the tour at sign-in until he has read or left it; others go to their first page."""
+        person = access.person_of(request.user)
+        if person is not None and person.toured_at is None and not access.is_staff_member(request.user):
+            return reverse("tour")
+        return super().get_login_redirect_url(request)
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False

@@ -31,6 +31,7 @@ APPEND_ONLY = (
     "breakin.MergeDecision",
     "breakin.OilEvent",
     "breakin.PhoneCall",
+    "breakin.ShopNote",
     "breakin.Recording",
     "breakin.ChannelMap",
     "breakin.FlightMatch",

@@ -104,6 +104,7 @@ class Shop(models.Model):
     name = models.CharField(max_length=120)
     place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="+")
     phone = models.CharField(max_length=40, blank=True)
+    mail = models.EmailField(blank=True, help_text="where answers to its mails go; empty = nowhere")
     only = models.BooleanField(default=True, editable=False, unique=True)
 
     class Meta:
@@ -132,7 +133,7 @@ class Person(models.Model):
     units = models.CharField(max_length=5, choices=Units.choices, default=Units.US)
     quiet_from = models.TimeField(default="21:00", help_text="no messages from this local time on, Stops excepted")
     quiet_until = models.TimeField(default="07:00")
-    toured_at = models.DateTimeField(null=True, blank=True, help_text="when the tour before flight one was read or left")
+    toured_at = models.DateTimeField(null=True, blank=True, help_text="when the tour was read or left")
 
     class Meta:
         ordering = ["name", "id"]

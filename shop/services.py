@@ -243,6 +243,13 @@ def revoke_token(*, by: Person | None, token: ApiToken, now: datetime) -> None:
 
 
 @transaction.atomic
+def end_tour(*, person: Person, now: datetime) -> None:
+    """The person has read the tour, or left it: it is not offered at sign-in again. Harmless when that was done."""
+    if Person.objects.filter(pk=person.pk, toured_at__isnull=True).update(toured_at=now):
+        audit(by=person, act="end_tour", subject=person, now=now)
+
+
+@transaction.atomic
 def change_details(*, person: Person, now: datetime, **details: Any) -> Person:
     """A person changes how the shop reaches and addresses him.
 

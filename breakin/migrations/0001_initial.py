@@ -680,6 +680,7 @@ class Migration(migrations.Migration):
                     "level",
                     models.CharField(
                         choices=[
+                            ("note", "message"),
                             ("nudge", "nudge"),
                             ("chase", "chase"),
                             ("call", "call"),
@@ -898,6 +899,48 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-at", "-id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="ShopNote",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("text", models.TextField()),
+                ("at", models.DateTimeField()),
+                (
+                    "aircraft",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="shop_notes", to="engines.aircraft"
+                    ),
+                ),
+                (
+                    "build",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="shop_notes", to="engines.build"
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.customer"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["-at", "-id"],
+                "indexes": [
+                    models.Index(fields=["aircraft", "-at"], name="shop_note_newest"),
+                    models.Index(fields=["-at"], name="shop_note_to_tell"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("text", ""), _negated=True), name="shop_note_says_something"
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -1628,6 +1671,17 @@ class Migration(migrations.Migration):
         ),
         migrations.AddField(
             model_name="notice",
+            name="note",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="notices",
+                to="breakin.shopnote",
+            ),
+        ),
+        migrations.AddField(
+            model_name="notice",
             name="recipient",
             field=models.ForeignKey(
                 on_delete=django.db.models.deletion.PROTECT, related_name="notices", to="shop.person"
@@ -2078,7 +2132,9 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="notice",
             constraint=models.CheckConstraint(
-                condition=models.Q(("finding__isnull", False), ("due_item__isnull", False), _connector="OR"),
+                condition=models.Q(
+                    ("finding__isnull", False), ("due_item__isnull", False), ("note__isnull", False), _connector="OR"
+                ),
                 name="notice_is_about_something",
             ),
         ),

@@ -14,7 +14,7 @@ from breakin.models.assessment import (
     Severity,
     Verdict,
 )
-from breakin.models.call import PhoneCall, Reached
+from breakin.models.call import PhoneCall, Reached, ShopNote
 from breakin.models.closing import CloseOutFile, CloseOutProposal, ProposalReturn, Waiver
 from breakin.models.counts import RuleCount
 from breakin.models.delivery import DeliveryHour, DeliveryPlan
@@ -87,6 +87,7 @@ __all__ = [
     "RuleCount",
     "RunInPlan",
     "Severity",
+    "ShopNote",
     "StageKind",
     "Verdict",
     "Waiver",

@@ -1,4 +1,4 @@
-"""Phone calls of the shop, and what was agreed."""
+"""What the shop told people of an aircraft: phone calls with what was agreed, and notes in writing."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from engines.models import Aircraft
+from engines.models import Aircraft, Build
 from shop.access import Path
-from shop.models import Person
+from shop.models import Customer, Person
 
 
 class Reached(models.TextChoices):
@@ -39,3 +39,31 @@ class PhoneCall(models.Model):
 
     def __str__(self) -> str:
         return f"call about {self.aircraft}, {self.at:%Y-%m-%d}"
+
+
+class ShopNote(models.Model):
+    """The shop wrote to whoever holds an aircraft. Append-only; read by that holder's people, mailed as a notice.
+
+    customer : the holder it was written to: a later one neither reads it nor is sent it.
+    build : of an engine in the aircraft; what is mailed about the aircraft hangs on its builds.
+    """
+
+    aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, related_name="shop_notes")
+    build = models.ForeignKey(Build, on_delete=models.PROTECT, related_name="shop_notes")
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="+")
+    text = models.TextField()
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    ACCESS: ClassVar[Path] = Path(aircraft="aircraft", at="at")
+
+    class Meta:
+        ordering = ["-at", "-id"]
+        constraints = [models.CheckConstraint(condition=~Q(text=""), name="shop_note_says_something")]
+        indexes = [
+            models.Index(fields=["aircraft", "-at"], name="shop_note_newest"),
+            models.Index(fields=["-at"], name="shop_note_to_tell"),
+        ]
+
+    def __str__(self) -> str:
+        return f"note about {self.aircraft}, {self.at:%Y-%m-%d}"

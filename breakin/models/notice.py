@@ -6,11 +6,13 @@ from django.db import models
 from django.db.models import Q
 
 from breakin.models.assessment import DueItem, Finding
+from breakin.models.call import ShopNote
 from engines.models import Aircraft, Build
 from shop.models import Person
 
 
 class NoticeLevel(models.TextChoices):
+    NOTE = "note", "message"
     NUDGE = "nudge", "nudge"
     CHASE = "chase", "chase"
     CALL = "call", "call"
@@ -78,6 +80,7 @@ class Notice(models.Model):
     aircraft = models.ForeignKey(Aircraft, null=True, blank=True, on_delete=models.PROTECT, related_name="notices")
     finding = models.ForeignKey(Finding, null=True, blank=True, on_delete=models.PROTECT, related_name="notices")
     due_item = models.ForeignKey(DueItem, null=True, blank=True, on_delete=models.PROTECT, related_name="notices")
+    note = models.ForeignKey(ShopNote, null=True, blank=True, on_delete=models.PROTECT, related_name="notices")
     level = models.CharField(max_length=8, choices=NoticeLevel.choices)
     recipient = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="notices")
     channel = models.CharField(max_length=8, choices=[("email", "e-mail"), ("phone", "phone")], default="email")
@@ -95,7 +98,8 @@ class Notice(models.Model):
         ordering = ["-created_at", "-id"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(finding__isnull=False) | Q(due_item__isnull=False), name="notice_is_about_something"
+                condition=Q(finding__isnull=False) | Q(due_item__isnull=False) | Q(note__isnull=False),
+                name="notice_is_about_something",
             )
         ]
         indexes = [

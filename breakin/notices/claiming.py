@@ -148,17 +148,17 @@ def still_due(message: Message, now: datetime) -> list[Notice]:
     rows = list(
         message.notices.filter(state=NoticeState.WAITING)
         .select_related(
-            "recipient", "aircraft", "finding", "due_item", "build__engine__engine_type", "build__assessment"
+            "recipient", "aircraft", "finding", "due_item", "note", "build__engine__engine_type", "build__assessment"
         )
         .order_by("build_id", "id")
     )
     keys = wanted({notice.build_id for notice in rows}, now)
     dropped = [notice for notice in rows if notice.key not in keys]
     for notice in dropped:
-        subject = notice.finding or notice.due_item
+        subject = notice.finding or notice.due_item or notice.note
         Notice.objects.filter(pk=notice.pk, state=NoticeState.WAITING).update(
             state=NoticeState.DROPPED,
             why_not_sent=describe(subject),
-            answered_at=subject.closed_at if subject else None,
+            answered_at=getattr(subject, "closed_at", None),
         )
     return [notice for notice in rows if notice.key in keys]

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Exists, OuterRef, Q, Subquery
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
 from breakin.models import (
     Assessment,
@@ -18,9 +18,12 @@ from breakin.models import (
     Notice,
     NoticeLevel,
     NoticeState,
+    PhoneCall,
+    Reached,
     Severity,
+    ShopNote,
 )
-from breakin.notices.wanted import UNANSWERED_AFTER, notices_for, open_due_items, open_findings, wanted
+from breakin.notices.wanted import UNANSWERED_AFTER, notices_for, open_due_items, open_findings, open_notes, wanted
 
 BATCH = 200  # rows written at a time, so that nobody else waits long for the write lock
 FRESH_LIMIT = 500
@@ -53,7 +56,7 @@ def plan(now: datetime, build_ids: Iterable[int] | None = None) -> Planned:
 
 def plan_fresh(now: datetime) -> Planned:
     """The minutely share of planning: only what nobody was told of yet, found by index."""
-    return _write(notices_for([*_fresh_findings(now), *_fresh_due_items()], now), now)
+    return _write(notices_for([*_fresh_findings(now), *_fresh_due_items(), *_fresh_notes(now)], now), now)
 
 
 def mark_answered(now: datetime, build_ids: Iterable[int]) -> int:
@@ -65,9 +68,16 @@ def mark_answered(now: datetime, build_ids: Iterable[int]) -> int:
     due = Subquery(DueItem.objects.filter(pk=OuterRef("due_item")).values("closed_at")[:1])
     found = Subquery(Finding.objects.filter(pk=OuterRef("finding")).values("closed_at")[:1])
     done = asked.filter(due_item__state__in=CLOSED_DUE, due_item__closed_at__isnull=False).update(answered_at=due)
-    return done + asked.filter(finding__state__in=CLOSED_FINDING, finding__closed_at__isnull=False).update(
-        answered_at=found
-    )
+    done += asked.filter(finding__state__in=CLOSED_FINDING, finding__closed_at__isnull=False).update(answered_at=found)
+    return done + _answered_by_phone(asked)
+
+
+def _answered_by_phone(asked: QuerySet[Notice]) -> int:
+    """What the shop wrote is answered once it has spoken with somebody about the aircraft."""
+    spoken = PhoneCall.objects.filter(aircraft=OuterRef("aircraft"), reached=Reached.SPOKEN, at__gte=OuterRef("at"))
+    notes = ShopNote.objects.filter(pk__in=asked.filter(note__isnull=False).values("note"))
+    found = notes.annotate(spoken=Subquery(spoken.order_by("at").values("at")[:1])).exclude(spoken=None)
+    return sum(asked.filter(note=note).update(answered_at=at) for note, at in found.values_list("pk", "spoken"))
 
 
 def _live_ids() -> list[int]:
@@ -110,6 +120,11 @@ def _fresh_findings(now: datetime) -> list[Finding]:
         & ~Exists(told.filter(level=NoticeLevel.MANAGER))
     )  # fmt: skip
     return list(open_findings().filter(untold | uncalled | unanswered, build__in=lanes)[:FRESH_LIMIT])
+
+
+def _fresh_notes(now: datetime) -> list[ShopNote]:
+    told = Notice.objects.filter(note=OuterRef("pk"))
+    return list(open_notes(now).filter(~Exists(told))[:FRESH_LIMIT])
 
 
 def _fresh_due_items() -> list[DueItem]:

@@ -15,11 +15,23 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from breakin.models import DueItem, DueState, Finding, FindingState, Flight, Notice, NoticeLevel, NoticeState, Severity
+from breakin.models import (
+    DueItem,
+    DueState,
+    Finding,
+    FindingState,
+    Flight,
+    Notice,
+    NoticeLevel,
+    NoticeState,
+    Severity,
+    ShopNote,
+)
 from breakin.notices.people import Concerned, Crew, concerned, silent
 from breakin.notices.quiet import first_moment
+from engines.models import Holding
 from shop.models import Person
 
 LADDER = (NoticeLevel.NUDGE, NoticeLevel.CHASE, NoticeLevel.CALL, NoticeLevel.MANAGER)
@@ -27,9 +39,11 @@ OPEN_DUE = (DueState.WAITING, DueState.DUE_SOON, DueState.DUE, DueState.LATE)
 STANDING = (FindingState.OPEN, FindingState.ACKNOWLEDGED)
 WORKING_HOURS = (8, 18)  # on Monday to Friday, the shop's clock
 UNANSWERED_AFTER = timedelta(hours=1)  # of working time, then a Stop goes to the manager once more
+NOTE_LASTS = timedelta(days=14)  # a message that could not be told for so long is told by mail no more
+NOTE_HEADLINE = "A message from the shop"
 KEY_LENGTH = 200
 
-Subject = Finding | DueItem
+Subject = Finding | DueItem | ShopNote
 
 
 @dataclass(frozen=True)
@@ -47,14 +61,28 @@ class Telling:
 
     @property
     def key(self) -> str:
-        kind = "finding" if isinstance(self.subject, Finding) else "due"
         ends = f"{self.level}:{self.person.pk}:{'phone' if self.by_phone else 'email'}"
         if self.phone_for is not None:
             ends += f":for-{self.phone_for.pk}"
-        subject = f"{self.subject.build_id}:{kind}:{self.subject.rule}:{self.subject.occurrence}"
+        subject = f"{self.subject.build_id}:{_about(self.subject)}"
         if len(subject) + len(ends) + 1 > KEY_LENGTH:
             subject = f"{self.subject.build_id}:{hashlib.sha256(subject.encode()).hexdigest()}"
         return f"{subject}:{ends}"
+
+
+def _about(subject: Subject) -> str:
+    if isinstance(subject, ShopNote):
+        return f"note:{subject.pk}"
+    return f"{'finding' if isinstance(subject, Finding) else 'due'}:{subject.rule}:{subject.occurrence}"
+
+
+def open_notes(now: datetime) -> QuerySet[ShopNote]:
+    """What the shop wrote lately to whoever still holds the aircraft."""
+    still = Holding.objects.filter(
+        Q(until__isnull=True) | Q(until__gt=now), aircraft=OuterRef("aircraft"), customer=OuterRef("customer")
+    )
+    rows = ShopNote.objects.filter(Exists(still), at__gt=now - NOTE_LASTS, at__lte=now)
+    return rows.select_related("build__engine__engine_type")
 
 
 def open_findings() -> QuerySet[Finding]:
@@ -73,7 +101,11 @@ def open_due_items() -> QuerySet[DueItem]:
 def wanted(build_ids: Iterable[int], now: datetime) -> dict[str, Notice]:
     """The notices that these builds call for now, unsaved, by their key."""
     ids = list(build_ids)
-    subjects: list[Subject] = [*open_findings().filter(build__in=ids), *open_due_items().filter(build__in=ids)]
+    subjects: list[Subject] = [
+        *open_findings().filter(build__in=ids),
+        *open_due_items().filter(build__in=ids),
+        *open_notes(now).filter(build__in=ids),
+    ]
     return notices_for(subjects, now)
 
 
@@ -103,6 +135,8 @@ def _tellings(
 
 
 def _levels(subject: Subject, now: datetime) -> list[NoticeLevel]:
+    if isinstance(subject, ShopNote):
+        return [NoticeLevel.NOTE]
     if isinstance(subject, DueItem):
         # Every step up to the one that was reached: one that was jumped over is still owed to its people.
         return list(LADDER[: LADDER.index(NoticeLevel(subject.escalation)) + 1])
@@ -116,6 +150,8 @@ def _recipients(
     subject: Subject, level: NoticeLevel, around: Concerned, crew: Crew, pilots: dict[UUID, int]
 ) -> Iterable[Person]:
     staff = around.staff
+    if level == NoticeLevel.NOTE:
+        return crew.contacts
     if level == NoticeLevel.STOP:
         customers = (*crew.contacts, *crew.assigned) if getattr(subject, "for_customer", True) else ()
         return (*customers, *staff.technicians, *staff.managers)
@@ -156,11 +192,12 @@ def why_by_phone(person: Person) -> str:
 
 def _notice(telling: Telling, around: Concerned, now: datetime) -> Notice:
     subject, seat = telling.subject, around.seat(telling.subject.build)
-    headline, text = subject.title, subject.text
+    title = NOTE_HEADLINE if isinstance(subject, ShopNote) else subject.title
+    headline, text = title, subject.text
     if telling.phone_for is not None:
         them = telling.phone_for
         reason = why_by_phone(them)
-        headline = f"Phone {them.name}: {subject.title}"
+        headline = f"Phone {them.name}: {title}"
         text = f"{them.name} {reason}. Phone {them.phone or '(no number known)'} and say: {subject.text}"
     at_once = telling.level == NoticeLevel.STOP
     return Notice(
@@ -169,6 +206,7 @@ def _notice(telling: Telling, around: Concerned, now: datetime) -> Notice:
         aircraft=seat.aircraft if seat else None,
         finding=subject if isinstance(subject, Finding) else None,
         due_item=subject if isinstance(subject, DueItem) else None,
+        note=subject if isinstance(subject, ShopNote) else None,
         level=telling.level,
         recipient=telling.person,
         channel="phone" if telling.by_phone else "email",

@@ -16,10 +16,11 @@ from django.utils.translation import gettext as _
 
 from breakin.calc.said import Said, fixed, said
 from breakin.calc.units import Kind, show
-from breakin.models import Assessment, DueItem, Finding, Message, Notice, NoticeLevel, Phase
+from breakin.models import Assessment, DueItem, Finding, Message, Notice, NoticeLevel, Phase, ShopNote
 from breakin.notices import steps
 from breakin.notices.claiming import is_stop
 from breakin.notices.people import Concerned, concerned
+from breakin.notices.wanted import Subject
 from breakin.saying import field_for, read, say
 from engines.models import Build
 from shop import mail
@@ -28,6 +29,7 @@ from shop.templatetags.words import localwhen
 from shop.written import day, digits
 
 LEVELS = {
+    NoticeLevel.NOTE: said("Message"),
     NoticeLevel.NUDGE: said("Nudge"),
     NoticeLevel.CHASE: said("Chase"),
     NoticeLevel.CALL: said("Call"),
@@ -87,7 +89,7 @@ def _once_each(notices: Iterable[Notice]) -> list[Notice]:
     best: dict[tuple[object, ...], Notice] = {}
     for notice in sorted(notices, key=lambda row: (ORDER[NoticeLevel(row.level)], -row.pk)):
         # Whom to phone stands in the headline, so that each call is a matter of its own.
-        best[notice.finding_id, notice.due_item_id, notice.headline] = notice
+        best[notice.finding_id, notice.due_item_id, notice.note_id, notice.headline] = notice
     return sorted(best.values(), key=lambda row: (-ORDER[NoticeLevel(row.level)], row.pk))
 
 
@@ -100,11 +102,11 @@ def _matter(notice: Notice, person: Person, around: Concerned, shop: Shop | None
     return Matter(
         word=say(LEVELS[NoticeLevel.STOP if is_stop(notice) else NoticeLevel(notice.level)]),
         engine=_engine(notice.build, around),
-        headline=notice.headline if phoned else read(notice.headline, subject.said.get("title"), person.units),
+        headline=notice.headline if phoned else _headline(notice, subject, person),
         # Whom to phone is said as it was planned; the rest as it stands now, which may have moved since.
-        text=notice.text if phoned else field_for(subject, "text", person.units),
+        text=notice.text if phoned or isinstance(subject, ShopNote) else field_for(subject, "text", person.units),
         source=subject.source if isinstance(subject, Finding) else "",
-        happened_at=subject.happened_at if isinstance(subject, Finding) else None,
+        happened_at=_moment(subject),
         facts=_facts(notice.build, subject if isinstance(subject, DueItem) else None, person),
         next_step=steps.next_step(notice, subject, customer, crew.contacts, shop),
         url=link(name, *args),
@@ -112,8 +114,20 @@ def _matter(notice: Notice, person: Person, around: Concerned, shop: Shop | None
     )
 
 
-def _subject_of(notice: Notice) -> Finding | DueItem:
-    subject = notice.finding or notice.due_item
+def _headline(notice: Notice, subject: Subject, person: Person) -> str:
+    if isinstance(subject, ShopNote):
+        return say(said("A message from the shop"))
+    return read(notice.headline, subject.said.get("title"), person.units)
+
+
+def _moment(subject: Subject) -> datetime | None:
+    if isinstance(subject, ShopNote):
+        return subject.at
+    return subject.happened_at if isinstance(subject, Finding) else None
+
+
+def _subject_of(notice: Notice) -> Subject:
+    subject = notice.finding or notice.due_item or notice.note
     if subject is None:
         raise ValueError(f"Notice {notice.pk} is about nothing.")
     return subject

@@ -29,6 +29,7 @@ def log_call(
     reached: str,
     said: str,
     next_on: date | None = None,
+    for_customer: bool = False,
     answered: Iterable[Finding] = (),
     now: datetime,
 ) -> PhoneCall:
@@ -36,6 +37,7 @@ def log_call(
 
     Parameters
     ----------
+    for_customer : may the holder's people read what was said?
     answered : open findings that were talked about: they are taken up, and stay until they are cleared.
 
     Raises
@@ -62,7 +64,14 @@ def log_call(
     if problems:
         raise Refusal(problems)
     call = PhoneCall.objects.create(
-        aircraft=aircraft, person=person, reached=reached, said=said, next_on=next_on, by=by, at=now
+        aircraft=aircraft,
+        person=person,
+        reached=reached,
+        said=said,
+        next_on=next_on,
+        for_customer=for_customer,
+        by=by,
+        at=now,
     )
     audit(by=by, act="log_call", subject=call, now=now, detail={"reached": reached, "findings": len(answered)})
     for finding in answered:

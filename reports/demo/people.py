@@ -120,6 +120,7 @@ def _place(name: str, elevation_ft: float, zone: str) -> Place:
 def _person(cast: Cast, since: datetime) -> tuple[Person, Login | None]:
     address = f"{cast.name.lower()}@{DOMAIN}" if cast.email else ""
     values: dict[str, Any] = {"email": address, "phone": cast.phone, "units": cast.units, "zone": cast.zone}
+    values["toured_at"] = since  # they fly for weeks already
     person, _ = Person.objects.get_or_create(name=cast.name, defaults=values)
     if cast.role:
         ShopRole.objects.get_or_create(person=person, role=cast.role, defaults={"since": since})

@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 from django.db.models import Count, Q, QuerySet
 from django.urls import reverse
 
-from breakin.models import DueItem, Finding, Message, MessageState, Notice, NoticeLevel, NoticeState, Severity
+from breakin.models import DueItem, Finding, Message, MessageState, Notice, NoticeLevel, NoticeState, Severity, ShopNote
 from breakin.notices.wanted import why_by_phone
 from shop.templatetags.words import localwhen
 
@@ -30,8 +30,9 @@ TABS: dict[str, tuple[str, Q]] = {
 }
 COUNTED = ("phone", "failed", "held", "waiting")
 STATE_SHAPES = {"phone": "call", "failed": "failed", "waiting": "waiting", "sent": "sent", "dropped": "note"}
-LEVEL_SHAPES = {NoticeLevel.NUDGE: "note", NoticeLevel.STOP: "stop"}
+LEVEL_SHAPES = {NoticeLevel.NOTE: "note", NoticeLevel.NUDGE: "note", NoticeLevel.STOP: "stop"}
 LEVEL_WHY = {
+    NoticeLevel.NOTE: "The shop wrote to the holder.",
     NoticeLevel.NUDGE: "The owner and the pilot are reminded first.",
     NoticeLevel.CHASE: "The reminder went unanswered: the technicians take it up.",
     NoticeLevel.CALL: "It has to be settled by a call: somebody of the shop phones.",
@@ -143,7 +144,14 @@ def _filtered(asked: Asked) -> QuerySet[Notice]:
     if asked.before:
         rows = rows.filter(pk__lt=asked.before)
     return rows.select_related(
-        "recipient", "aircraft", "finding", "due_item", "message", "build__engine__engine_type", "build__assessment"
+        "recipient",
+        "aircraft",
+        "finding",
+        "due_item",
+        "note__by",
+        "message",
+        "build__engine__engine_type",
+        "build__assessment",
     )
 
 
@@ -156,7 +164,7 @@ def _tabs(asked: Asked) -> tuple[dict[str, Any], ...]:
 
 
 def _row(notice: Notice) -> Row:
-    subject = notice.finding or notice.due_item
+    subject = notice.finding or notice.due_item or notice.note
     assessment = getattr(notice.build, "assessment", None)
     side = (assessment.side if assessment else "").upper()
     return Row(
@@ -185,18 +193,22 @@ def _row(notice: Notice) -> Row:
     )
 
 
-def _why(notice: Notice, subject: Finding | DueItem | None) -> tuple[str, ...]:
+def _why(notice: Notice, subject: Finding | DueItem | ShopNote | None) -> tuple[str, ...]:
     lines = [LEVEL_WHY[NoticeLevel(notice.level)]]
     if isinstance(subject, Finding):
         if subject.severity == Severity.STOP and notice.level == NoticeLevel.MANAGER:
             lines = ["Nobody answered this Stop within an hour of working time."]
         lines += [subject.why, f"Rule {subject.rule}; the limit is from: {subject.source}"]
+    elif isinstance(subject, ShopNote):
+        lines = [f"{subject.by.name} wrote to the holder."]
     elif subject is not None:
         lines += [subject.text, f"Rule {subject.rule}"]
     return tuple(line for line in lines if line and line != notice.text)
 
 
-def _due(subject: Finding | DueItem | None) -> str:
+def _due(subject: Finding | DueItem | ShopNote | None) -> str:
+    if isinstance(subject, ShopNote):
+        return f"written {localwhen(subject.at)}"
     if isinstance(subject, Finding):
         return f"since {localwhen(subject.happened_at)}"
     if subject is None:

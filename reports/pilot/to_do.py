@@ -45,9 +45,19 @@ def _step(row: DueItem, seat: Installation, units: str) -> Step:
 
 
 def in_order(
-    *, stopped: bool, calls: int, owed: Sequence[Step], next_flight: str, visit: str, shop_name: str
+    *,
+    stopped: bool,
+    calls: int,
+    owed: Sequence[Step],
+    next_flight: str,
+    visit: str,
+    shop_name: str,
+    before_flight_one: str = "",
 ) -> tuple[Step, ...]:
-    """The list: a Stop or a call, what is owed, the next flight, the next visit to the shop."""
+    """The list: a Stop or a call, what is owed, the tour, the next flight, the next visit to the shop.
+
+    before_flight_one : address of the tour, where the first flight is still to come.
+    """
     steps: list[Step] = []
     if stopped:
         said = _("Phone %(shop)s now. Only a technician clears a Stop.") % {"shop": shop_name}
@@ -56,6 +66,9 @@ def in_order(
         head = _("Phone %(shop)s before the next flight.") % {"shop": shop_name}
         steps.append(Step(head, _("What about stands below.")))
     steps += owed
+    if before_flight_one:
+        said = _("Five cards with the numbers of your engine, two minutes.")
+        steps.append(Step(_("Before flight one."), said, before_flight_one, _("Read the tour")))
     if next_flight and not stopped:
         steps.append(Step(_("Next flight."), next_flight))
     if visit:

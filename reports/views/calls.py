@@ -31,8 +31,12 @@ class CallForm(BookForm):
     )  # fmt: skip
     said = forms.CharField(
         label="What was said or agreed", max_length=1000, widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="In a line or two. The shop reads it, the customer does not.",
+        help_text="In a line or two.",
         error_messages={"required": "Type what was said or agreed, or that nobody answered."},
+    )  # fmt: skip
+    for_customer = forms.BooleanField(
+        label="The customer reads this too", required=False,
+        help_text="It then stands on the customer's own page of the aircraft. Left empty, the shop alone reads it.",
     )  # fmt: skip
     answered = forms.MultipleChoiceField(
         label="Talked about", required=False, widget=CheckChips,
@@ -85,6 +89,7 @@ def _logged(form: CallForm, page: CallPage, by: Person, aircraft: Aircraft) -> b
             reached=typed["reached"],
             said=typed["said"],
             next_on=typed["next_on"],
+            for_customer=typed["for_customer"],
             answered=[finding for finding in page.findings if str(finding.pk) in ticked],
             now=timezone.now(),
         )

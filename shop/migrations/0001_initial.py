@@ -170,7 +170,7 @@ class Migration(migrations.Migration):
                     "toured_at",
                     models.DateTimeField(
                         blank=True,
-                        help_text="when the tour before flight one was read or left",
+                        help_text="when the tour was read or left",
                         null=True,
                     ),
                 ),
@@ -261,6 +261,12 @@ class Migration(migrations.Migration):
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("name", models.CharField(max_length=120)),
                 ("phone", models.CharField(blank=True, max_length=40)),
+                (
+                    "mail",
+                    models.EmailField(
+                        blank=True, help_text="where answers to its mails go; empty = nowhere", max_length=254
+                    ),
+                ),
                 ("only", models.BooleanField(default=True, editable=False, unique=True)),
                 (
                     "place",
