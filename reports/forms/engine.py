@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django import forms
+from django.urls import reverse
+from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from breakin.calc.units import Kind, display_unit, from_canonical
 from breakin.entries.oil import BELLY_WORDS
-from breakin.models import Container, CowlFlaps, FlightEngine, Mixture, OilEvent, OilKind
+from breakin.models import Container, CowlFlaps, FlightEngine, IssuedCard, Mixture, OilEvent, OilKind
 from reports.forms.fields import ChoiceChips, NumberField, QuantityField, Steps
 from reports.pilot.log_flight_page import EngineSection
 from reports.quantities import quantity
@@ -139,10 +141,7 @@ class EngineForm(BookForm):
         self.fields["as_on_card"] = ChoiceChips(
             label=_("Power flown as on the card?") if card else _("Power settings"),
             choices=CARD if card else NO_CARD,
-            help_text=_("Card no. %(number)s: %(minutes)s.")
-            % {"number": card.number, "minutes": minutes_words(card.minutes)}
-            if card
-            else "",
+            help_text=_card_help(card) if card else "",
         )
 
     def _heat(self) -> None:
@@ -272,6 +271,13 @@ def add_oil_fields(form: forms.Form, section: EngineSection, system: str) -> Non
     form.fields["poured"] = ChoiceChips(label=_("When was it poured?"), choices=POURED)
     form.fields["brand"] = forms.CharField(label=_("Brand and grade, from the bottle"), required=False, max_length=80)
     form.fields["belly"] = ChoiceChips(label=_("Oil on the belly or cowl?"), choices=BELLY)
+
+
+def _card_help(card: IssuedCard) -> str:
+    """Which card is meant, and where it stands as it was handed out. It opens beside the form, which is kept."""
+    said = _("Card no. %(number)s: %(minutes)s.") % {"number": card.number, "minutes": minutes_words(card.minutes)}
+    where = reverse("kept_card", args=[card.pk])
+    return format_html('{} <a href="{}" target="_blank">{}</a>', said, where, _("Look at it in a new tab"))
 
 
 def minutes_words(table: Any) -> str:

@@ -161,7 +161,8 @@ class CardContent:
 
     made_at, valid_until : ISO times with the zone of the reader; empty before the card is kept.
     units : "us", "si" or "mixed". even_power : for a twin, else "".
-    may_be, do_not : what this flight may be, and what it may not. ground : before start and on the ground.
+    stops : what must be cleared by a technician before any flight. may_be, do_not : what this flight may be, and what
+    it may not. ground : before start and on the ground.
     descent : the rule, and the top of descent where height and ground speed were typed.
     """
 
@@ -171,6 +172,7 @@ class CardContent:
     units: str
     air: FieldAir
     engines: tuple[EngineColumn, ...]
+    stops: tuple[str, ...] = ()
     even_power: str = ""
     may_be: tuple[str, ...] = ()
     do_not: tuple[str, ...] = ()

@@ -9,7 +9,7 @@ from functools import partial
 from breakin.calc import card
 from breakin.calc.chart import Chart
 from breakin.calc.errors import CalcError
-from breakin.models import Assessment, PlanStage, RunInPlan, StageKind
+from breakin.models import Assessment, Finding, FindingState, PlanStage, RunInPlan, Severity, StageKind
 from breakin.picture.power import PLANNED_RPM_SHARE
 from breakin.services.cards import UNTIL_LANDING, NextStage, next_stage
 from engines.models import EngineTypeRevision, Installation
@@ -33,6 +33,7 @@ class EngineFacts:
 
     following : plan, stage and minutes of the next flight; None where no card can be handed out.
     why : says why there are no settings, "" where there are.
+    stops : findings that keep the aircraft on the ground.
     rpm : planned [rpm]. cap_ft : not above [ft]. columns : for each air. instead : where 75 % can't be had.
     """
 
@@ -49,6 +50,7 @@ class EngineFacts:
     columns: Sequence[card.Column] = ()
     instead: card.Instead | None = None
     instruments: card.Instruments = field(default_factory=card.Instruments)
+    stops: Sequence[Finding] = ()
 
     @property
     def stage(self) -> PlanStage | None:
@@ -84,8 +86,21 @@ def engine_facts(section: EngineSection, told: Told | None) -> EngineFacts:
         stages=stages,
         told=told,
         instruments=card.Instruments(section.installation.rpm_error or 0.0, section.installation.map_error_inhg or 0.0),
+        stops=_stops(section),
     )
     return _with_settings(bare, plan)
+
+
+def _stops(section: EngineSection) -> list[Finding]:
+    """What a technician has to clear first, oldest first: it is for whoever flies the aircraft."""
+    standing = Finding.objects.filter(
+        build__engine=section.engine,
+        severity=Severity.STOP,
+        for_customer=True,
+        state__in=(FindingState.OPEN, FindingState.ACKNOWLEDGED),
+        build__assessment__live=True,
+    )
+    return list(standing.order_by("opened_at", "pk"))
 
 
 def _with_settings(bare: EngineFacts, plan: RunInPlan | None) -> EngineFacts:
@@ -171,15 +186,15 @@ def _with_engine(flight: EngineColumn, facts: EngineFacts, units: str) -> Engine
     if revision is None or revision.log_only:
         return flight
     climb_stage = facts.stages.get(StageKind.CLIMB)
-    reach = card_power.best_reach(facts.columns)
+    hours = facts.assessment.hours if facts.assessment else 0.0
     return replace(
         flight,
         take_off=card_take_off.take_off(facts.installation, revision, facts.chart, facts.told, units),
-        climb=card_take_off.climb(climb_stage, facts.told, reach, units),
+        climb=card_take_off.climb(climb_stage, facts.told, facts.columns, units),
         settings=card_power.tables(facts.columns, revision, facts.chart, facts.rpm, facts.told, units),
         not_achievable=card_power.not_achievable(facts.instead, facts.told, facts.least_pct, units),
         instead=card_power.ways_out(facts.instead, facts.told, units),
-        heat=card_heat.heat(facts.installation, revision, units),
+        heat=card_heat.heat(facts.installation, revision, hours, units),
         oil_limits=card_heat.oil_limits(revision, units),
         ignore=card_heat.ignore(units),
     )

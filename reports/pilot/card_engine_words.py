@@ -135,6 +135,12 @@ def climb_no_higher(reach: str) -> str:
     ).format(reach=reach)
 
 
+def climb_lowest() -> str:
+    return _(
+        "75 % is not to be had here: climb to a safe gliding height and no higher, every further foot costs power."
+    )
+
+
 def climb_box(height: str, altimeter: str) -> str:
     return _("{height} above the field ({altimeter})").format(height=height, altimeter=altimeter)
 
@@ -247,6 +253,15 @@ def cap_note() -> str:
 
 
 # --- Heat and oil ---
+
+
+def level_cruise() -> str:
+    return _("Level cruise")
+
+
+def no_hotter_in_cruise(hours: str) -> str:
+    # Rule E2.
+    return _("hotter in level cruise after {hours} h is watched; the second time, call").format(hours=hours)
 
 
 def expected_early(hours: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from breakin.picture.heat import WATCH_DEGF
-from breakin.rules.heat import CRUISE_DEGF, EARLY_H
+from breakin.rules.heat import CRUISE_AFTER_H, CRUISE_DEGF, EARLY_H
 from breakin.rules.oil_pressure import COOL_OIL_DEGF
 from engines.models import Cooling, EngineTypeRevision, FuelSystem, Induction, Installation
 from reports.pilot import card_engine_words as say
@@ -18,8 +18,8 @@ EGT_SPREAD_DDEGF = 50.0
 COLD_FIELD_DEGF, HOT_FIELD_DEGF = 32.0, 86.0
 
 
-def heat(installation: Installation, revision: EngineTypeRevision, units: str) -> tuple[Line, ...]:
-    """Expected early, our watch line, the maker's limit, and the turbine's."""
+def heat(installation: Installation, revision: EngineTypeRevision, hours: float, units: str) -> tuple[Line, ...]:
+    """What is expected, our watch line, the maker's limit, and the turbine's. `hours` : run so far [h]."""
 
     def degrees(value: float) -> str:
         return quantity(value, "temperature", units)
@@ -27,7 +27,9 @@ def heat(installation: Installation, revision: EngineTypeRevision, units: str) -
     watch = WATCH_DEGF if revision.cht_watch_degf is None else revision.cht_watch_degf
     limit = revision.cht_limit_degf
     lines = [
-        Line(say.early(), say.from_to(degrees(CRUISE_DEGF), degrees(watch)), say.expected_early(f"{EARLY_H:g}")),
+        Line(say.early(), say.from_to(degrees(CRUISE_DEGF), degrees(watch)), say.expected_early(f"{EARLY_H:g}"))
+        if hours < EARLY_H
+        else Line(say.level_cruise(), degrees(CRUISE_DEGF), say.no_hotter_in_cruise(f"{CRUISE_AFTER_H:g}")),
         Line(say.watch_line(), degrees(watch), say.watch_note()),
         Line(
             say.makers_limit(),

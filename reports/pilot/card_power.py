@@ -25,11 +25,17 @@ def today_or_standard(columns: Sequence[card.Column]) -> card.Column | None:
     return named.get("today") or named.get("standard")
 
 
-def best_reach(columns: Sequence[card.Column]) -> float | None:
-    """How high 75 % can be had in the day's air, else in standard air [ft], pressure altitude."""
+def climb_no_higher(columns: Sequence[card.Column], top_ft: float, units: str) -> str:
+    """What to say where the climb of the plan ends higher than 75 % can be had, in the day's air or else in standard
+    air; "" where it does not. `top_ft` : [ft], pressure altitude.
+    """
     column = today_or_standard(columns)
-    found = [up.highest_ft for up in column.reach if up.pct == UPPER_PCT] if column else []
-    return found[0] if found else None
+    found = next((up for up in column.reach if up.pct == UPPER_PCT), None) if column else None
+    if found is None or (found.highest_ft is not None and found.highest_ft >= top_ft):
+        return ""
+    if found.highest_ft is None:
+        return say.climb_lowest()
+    return say.climb_no_higher(quantity(found.highest_ft // STEP_FT * STEP_FT, "altitude", units))
 
 
 def tables(

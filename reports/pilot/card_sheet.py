@@ -10,6 +10,7 @@ from typing import Any
 from django.utils import timezone, translation
 
 from breakin.models import StageKind
+from breakin.saying import title_for
 from engines.models import Aircraft
 from reports.pilot import card_words as words
 from reports.pilot.card_air import Told, field_air
@@ -73,6 +74,9 @@ def _content(
         units=units,
         air=field_air(told, units, now) if told else FieldAir("", (), ""),
         engines=tuple(engine_column(fact, units) for fact in facts),
+        stops=tuple(
+            words.stop(fact.section.side, title_for(stop, units).rstrip(".")) for fact in facts for stop in fact.stops
+        ),
         even_power=_even_power(facts, earliest),
         may_be=words.may_be(stage) if earliest else (),
         do_not=words.do_not(stage) if earliest else (),
@@ -97,7 +101,7 @@ def _ground(earliest: EngineFacts) -> tuple[str, ...]:
     plan = earliest.following.plan if earliest.following else None
     stage = earliest.stages.get(StageKind.GROUND)
     said = words.ground(minutes_text(plan.ground_note_min if plan else GROUND_MIN))
-    return (*said, stage.advice) if stage and stage.advice else said
+    return (said, stage.advice) if stage and stage.advice else (said,)
 
 
 def _descent(facts: Sequence[EngineFacts], told: Told | None, units: str) -> tuple[str, ...]:

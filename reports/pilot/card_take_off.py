@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from breakin.calc.atmosphere import standard_pressure_inhg
+from breakin.calc.card import Column
 from breakin.calc.card_flight import climb_heights_ft, fuel_flow_read_gph
 from breakin.calc.chart import Chart
 from breakin.calc.inspection import UNDER_AMBIENT_INHG
@@ -15,6 +18,7 @@ from reports.pilot import card_engine_words as say
 from reports.pilot import card_words as words
 from reports.pilot.card_air import Told
 from reports.pilot.card_content import Climb, Line, TakeOff
+from reports.pilot.card_power import climb_no_higher
 from reports.quantities import quantity
 
 FALLING_BY_FT = 3000.0
@@ -93,11 +97,8 @@ def _fuel_flow(
     return Line(label, say.from_to(band[0], band[1])), band[0], note
 
 
-def climb(stage: PlanStage | None, told: Told | None, reach_ft: float | None, units: str) -> Climb | None:
-    """The climb of the plan, with the heights where the heads are read; None where no plan asks for one.
-
-    reach_ft : how high 75 % can be had [ft], pressure altitude; None = nowhere, or not known.
-    """
+def climb(stage: PlanStage | None, told: Told | None, columns: Sequence[Column], units: str) -> Climb | None:
+    """The climb of the plan, with the heights where the heads are read; None where no plan asks for one."""
     if stage is None or not stage.climb_to_ft or told is None:
         return None
     above = stage.climb_reference == "field"
@@ -107,8 +108,8 @@ def climb(stage: PlanStage | None, told: Told | None, reach_ft: float | None, un
         quantity(stage.climb_to_ft, "altitude", units), quantity(top, "altitude", units), above_field=above
     )
     off = told.pressure_altitude_ft - told.elevation_ft
-    if reach_ft is not None and reach_ft < top + off:
-        said = f"{said} {say.climb_no_higher(quantity(reach_ft, 'altitude', units, 0))}"
+    no_higher = climb_no_higher(columns, top + off, units)
+    said = f"{said} {no_higher}" if no_higher else said
     heights = climb_heights_ft(stage.climb_to_ft, field, above_field=above)
     boxes = [
         say.climb_box(quantity(height - field, "altitude", units), quantity(height, "altitude", units))

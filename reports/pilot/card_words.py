@@ -84,6 +84,14 @@ def density_altitude() -> str:
 # --- This flight ---
 
 
+def stop(side: str, title: str) -> str:
+    if side:
+        return _("Do not fly until a technician has cleared this item. {side} engine: {title}.").format(
+            side=side, title=title
+        )
+    return _("Do not fly until a technician has cleared this item: {title}.").format(title=title)
+
+
 def may_be(stage: str) -> tuple[str, ...]:
     if stage in FIRST:
         return (_("Steady flight at high power near the field, with places to land always in reach."),)
@@ -102,11 +110,10 @@ def do_not(stage: str) -> tuple[str, ...]:
     )
 
 
-def ground(minutes: str) -> tuple[str, ...]:
-    return (
-        _("At most {minutes} on the ground, into wind, cowl flaps open.").format(minutes=minutes),
-        _("Oil temperature in the green before full power."),
-    )
+def ground(minutes: str) -> str:
+    return _(
+        "At most {minutes} on the ground, into wind, cowl flaps open; oil temperature in the green before full power."
+    ).format(minutes=minutes)
 
 
 def hours_run(hours: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from breakin.models import Assessment, Finding, Flight, FlightEngine, OilEvent, OilEventKind, Severity
+from breakin.models import Assessment, Finding, Flight, FlightEngine, IssuedCard, OilEvent, OilEventKind, Severity
 from breakin.services.corrections import may_correct
 from engines.models import Build, BuildState
 from reports.detail import dig, rows
@@ -32,6 +32,7 @@ class EngineMeaning:
     engine_id: int
     side: str
     hours: float
+    card: IssuedCard | None
     stops: Sequence[Warned]
     calls: Sequence[Warned]
     others: Sequence[Warned]
@@ -67,7 +68,7 @@ def received_page(flight: Flight, reader: Reader, now: datetime) -> ReceivedPage
     shop = Shop.objects.first()
     held = reader.staff or access.holds_now(reader.user, flight.aircraft)
     may = reader.person is not None and access.may_now(reader.user, "correct", flight.aircraft)
-    parts = flight.engines.select_related("engine__engine_type", "installation").order_by("id")
+    parts = flight.engines.select_related("engine__engine_type", "installation", "as_on_card").order_by("id")
     return ReceivedPage(
         engines=[_meaning(part, flight, reader) for part in parts] if held else [],
         phone=shop.phone if shop else "",
@@ -106,6 +107,7 @@ def _meaning(part: FlightEngine, flight: Flight, reader: Reader) -> EngineMeanin
         engine_id=part.engine_id,
         side=part.installation.get_position_display() if twin else "",
         hours=part.hours,
+        card=part.as_on_card,
         stops=[warned(row, reader) for row in stops],
         calls=[warned(row, reader) for row in new if row.severity == Severity.CALL],
         others=[warned(row, reader) for row in new if row.severity < Severity.CALL],
