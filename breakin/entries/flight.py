@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
+from breakin.calc.said import fixed, number, said
 from breakin.entries.engine import EngineEntry, read_engine
 from breakin.entries.moments import check_past, local, moment, zone_of
 from breakin.entries.oil import confirmed
@@ -81,32 +82,36 @@ def parse_flight(raw: Mapping[str, Any], *, units: str, zone: str, now: datetime
     sheet = Sheet(raw, units=units)
     sheet.found.confirmed = confirmed(sheet)
     zone = zone_of(sheet, zone)
-    client_id = sheet.uuid("client_id", "Identifier")
+    client_id = sheet.uuid("client_id", said("Identifier"))
     if client_id is None:
-        sheet.problem("client_id", "The form carries no identifier, so a resend would count twice. Open the form anew.")
+        sheet.problem(
+            "client_id", said("The form carries no identifier, so a resend would count twice. Open the form anew.")
+        )
     times = _read_times(sheet, zone, now)
     airborne = _airborne(sheet, times)
-    kind = sheet.choice("kind", "Kind of flight", FlightKind.values) or FlightKind.RUN_IN.value
+    kind = sheet.choice("kind", said("Kind of flight"), FlightKind.values) or FlightKind.RUN_IN.value
     if airborne == 0 and kind != FlightKind.GROUND_RUN:
-        sheet.problem("airborne", "Airborne time is 0. Choose the kind “ground run only”, or type the minutes flown.")
+        sheet.problem(
+            "airborne", said("Airborne time is 0. Choose the kind “ground run only”, or type the minutes flown.")
+        )
     if airborne and kind == FlightKind.GROUND_RUN:
-        sheet.problem("airborne", "A ground run has no airborne time. Type 0, or choose another kind.")
+        sheet.problem("airborne", said("A ground run has no airborne time. Type 0, or choose another kind."))
     engines = _read_engines(sheet, client_id, zone, now, airborne)
     read: dict[str, Any] = {
-        "recalled": bool(sheet.flag("recalled", "Told from memory")),
-        "pilot_id": sheet.whole("pilot_id", "Pilot", 1, 2**62),
-        "place_id": sheet.whole("place_id", "Airfield", 1, 2**62),
+        "recalled": bool(sheet.flag("recalled", said("Told from memory"))),
+        "pilot_id": sheet.whole("pilot_id", said("Pilot"), 1, 2**62),
+        "place_id": sheet.whole("place_id", said("Airfield"), 1, 2**62),
         "field_elevation_ft": sheet.quantity("field_elevation", FLIGHT["field_elevation"]),
         "altimeter_inhg": sheet.quantity("altimeter", FLIGHT["altimeter"]),
         "oat_ground_degf": sheet.quantity("oat_ground", FLIGHT["oat_ground"]),
         "ground_before_min": sheet.quantity("ground_before", FLIGHT["ground_before"]),
         "ground_after_min": sheet.quantity("ground_after", FLIGHT["ground_after"]),
-        "landings": sheet.whole("landings", "Landings", 0, 200),
-        "persons_aboard": sheet.whole("persons_aboard", "Persons aboard", 0, 20),
+        "landings": sheet.whole("landings", said("Landings"), 0, 200),
+        "persons_aboard": sheet.whole("persons_aboard", said("Persons aboard"), 0, 20),
         "chips": _chips(sheet),
-        "note": sheet.text("note", "Words of the pilot", 4000),
-        "written_at": moment(sheet, "written_at", "Written on the device", zone),
-        "sent_at": moment(sheet, "sent_at", "Clock of the device", zone),
+        "note": sheet.text("note", said("Words of the pilot"), 4000),
+        "written_at": moment(sheet, "written_at", said("Written on the device"), zone),
+        "sent_at": moment(sheet, "sent_at", said("Clock of the device"), zone),
     }
     sheet.only("zone", "confirmed")
     sheet.refuse_if_wrong()
@@ -131,13 +136,26 @@ def parse_flight(raw: Mapping[str, Any], *, units: str, zone: str, now: datetime
     )
 
 
+_INSIDE = {
+    "off_block": said("off block"),
+    "takeoff": said("take-off"),
+    "landing": said("landing"),
+    "on_block": said("on block"),
+}
+
+
 def _read_times(sheet: Sheet, zone: str, now: datetime) -> dict[str, datetime | None]:
-    ended = local(sheet, "local_date", "local_time", "End of the flight", zone) or moment(
-        sheet, "ended_at", "End of the flight", zone
+    ended = local(sheet, "local_date", "local_time", said("End of the flight"), zone) or moment(
+        sheet, "ended_at", said("End of the flight"), zone
     )
     sheet.used |= {"local_date", "local_time", "ended_at"}
     on = ended.astimezone(ZoneInfo(zone)).date() if ended else None
-    labels = {"off_block": "Off block", "takeoff": "Take-off", "landing": "Landing", "on_block": "On block"}
+    labels = {
+        "off_block": said("Off block"),
+        "takeoff": said("Take-off"),
+        "landing": said("Landing"),
+        "on_block": said("On block"),
+    }
     times = {name: moment(sheet, name, label, zone, on=on) for name, label in labels.items()}
     last: str | None = None
     for name, label in labels.items():
@@ -145,17 +163,23 @@ def _read_times(sheet: Sheet, zone: str, now: datetime) -> dict[str, datetime | 
         if at is not None and before is not None and at < before:
             sheet.problem(
                 name,
-                f"{label} ({at:%H:%M} UTC) lies before {labels[str(last)].lower()} ({before:%H:%M} UTC). Check the two "
-                "times; where midnight lies between them, give each with its date.",
+                said(
+                    "{later} ({at} UTC) lies before {earlier} ({before} UTC). Check the two times; where midnight lies "
+                    "between them, give each with its date.",
+                    later=label,
+                    at=f"{at:%H:%M}",
+                    earlier=_INSIDE[str(last)],
+                    before=f"{before:%H:%M}",
+                ),
             )
         last = name if at is not None else last
     named = "ended_at" if sheet.given("ended_at") else "local_time" if sheet.given("local_time") else "ended_at"
     times["ended_at"] = ended or times["on_block"] or times["landing"]
     if times["ended_at"] is None:
         if not any(sheet.given(name) for name in ("ended_at", "local_date", "local_time", "on_block", "landing")):
-            sheet.problem(named, "When was the flight over? Give date and time.")
+            sheet.problem(named, said("When was the flight over? Give date and time."))
     else:
-        check_past(sheet, named, "End of the flight", times["ended_at"], zone, now)
+        check_past(sheet, named, said("End of the flight"), times["ended_at"], zone, now)
     return times
 
 
@@ -165,47 +189,62 @@ def _airborne(sheet: Sheet, times: dict[str, datetime | None]) -> float | None:
     off, landed = times["takeoff"], times["landing"]
     by_clock = (landed - off).total_seconds() / 60 if off and landed and landed >= off else None
     if by_clock is not None and by_clock > FLIGHT["airborne"].high:
-        sheet.problem("landing", f"Take-off to landing is {by_clock / 60:.1f} h. Check the two dates.")
+        what = said("Take-off to landing is {hours} h. Check the two dates.", hours=fixed(by_clock / 60))
+        sheet.problem("landing", what)
     if typed is None:
         if by_clock is None and not sheet.given("airborne"):
-            sheet.problem("airborne", "Airborne time is missing. Give it in minutes, or as h:mm.")
+            sheet.problem("airborne", said("Airborne time is missing. Give it in minutes, or as h:mm."))
         elif by_clock is None and sheet.absent.get("airborne"):
-            sheet.problem("airborne", "Airborne time is needed: without it the flight can't be counted. Estimate it.")
+            sheet.problem(
+                "airborne", said("Airborne time is needed: without it the flight can't be counted. Estimate it.")
+            )
         return by_clock
     if by_clock is not None and abs(typed - by_clock) > _CLOCK_SLACK_MIN:
-        sheet.problem(
-            "airborne",
-            f"Airborne time is {typed:g} min, but take-off to landing is {by_clock:g} min. Mend one of them.",
+        what = said(
+            "Airborne time is {typed} min, but take-off to landing is {clock} min. Mend one of them.",
+            typed=number(typed),
+            clock=number(by_clock),
         )
+        sheet.problem("airborne", what)
     off_block, on_block = times["off_block"], times["on_block"]
     if off_block and on_block and on_block >= off_block:
         block = (on_block - off_block).total_seconds() / 60
         if typed > block + _CLOCK_SLACK_MIN:
-            sheet.problem("airborne", f"Airborne time, {typed:g} min, is longer than block time, {block:g} min.")
+            what = said(
+                "Airborne time, {typed} min, is longer than block time, {block} min.",
+                typed=number(typed),
+                block=number(block),
+            )
+            sheet.problem("airborne", what)
     return typed
 
 
 def _read_engines(
     sheet: Sheet, client_id: UUID | None, zone: str, now: datetime, airborne: float | None
 ) -> tuple[EngineEntry, ...]:
-    rows = sheet.rows("engines", "Engines", 8)
+    rows = sheet.rows("engines", said("Engines"), 8)
     if not rows and (not sheet.given("engines") or sheet.raw["engines"] in ([], ())):
-        sheet.problem("engines", "Which engine ran? Give at least one.")
+        sheet.problem("engines", said("Which engine ran? Give at least one."))
     read: list[EngineEntry] = []
     for index, row in enumerate(rows):
         child = sheet.child(f"engines.{index}", row)
         engine = read_engine(child, zone=zone, now=now, airborne=airborne)
         if engine.engine_id in {other.engine_id for other in read}:
-            child.problem("engine_id", "This engine was given twice. Give each engine once.")
+            child.problem("engine_id", said("This engine was given twice. Give each engine once."))
         read.append(engine.with_ids(lambda key: uuid5(client_id, key) if client_id else None))
     return tuple(read)
 
 
 def _chips(sheet: Sheet) -> tuple[str, ...]:
-    chips = [str(chip) for chip in sheet.rows("chips", "What was noticed", 20)]
+    chips = [str(chip) for chip in sheet.rows("chips", said("What was noticed"), 20)]
     wrong = [chip for chip in chips if chip not in Chip.values]
     if wrong:
-        sheet.problem("chips", f"“{wrong[0][:30]}” is not one of {', '.join(Chip.values)}. Choose among these.")
+        what = said(
+            "“{text}” is not one of {choices}. Choose one of these.",
+            text=wrong[0][:30],
+            choices=", ".join(Chip.values),
+        )
+        sheet.problem("chips", what)
     if Chip.NONE in chips and len(set(chips)) > 1:
-        sheet.problem("chips", "“Nothing unusual” and something noticed can't both be. Clear one of them.")
+        sheet.problem("chips", said("“Nothing unusual” and something noticed can't both be. Clear one of them."))
     return tuple(sorted(set(chips) & set(Chip.values)))

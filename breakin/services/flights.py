@@ -11,13 +11,14 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.db.models import Q
 
+from breakin.calc.said import Day, said
 from breakin.entries import EngineEntry, FlightEntry, OilEntry, content_hash
 from breakin.models import Finding, Flight, FlightEngine, IssuedCard, OilEvent, PowerBlock, When
 from breakin.reading.matching import settle_around
 from breakin.services.cards import StatedBlock, card_flown, stated_blocks
 from breakin.services.clocks import Clock, Span, current_runs, read_clock, same_end, same_flight
 from breakin.services.common import audit, covering, grade_of, is_staff, judge, live_builds, lock_aircraft, lock_engines
-from breakin.services.oil import check_amounts, keep_event
+from breakin.services.oil import check_amounts, keep_event, not_at_that_time
 from engines.models import Aircraft, Engine, Installation
 from shop.errors import ConflictingResend, Problem, Refusal
 from shop.facts import Source
@@ -286,10 +287,13 @@ def _seats(aircraft: Aircraft, at: datetime) -> list[Installation]:
 
 
 def _not_installed(aircraft: Aircraft, entry: FlightEntry, seats: list[Installation]) -> str:
-    there = ", ".join(f"{seat.engine} ({seat.get_position_display()})" for seat in seats) or "none"
-    return (
-        f"This engine was not in {aircraft.registration} on {entry.local_date:%Y-%m-%d}. Engines in it then: {there}. "
-        "Choose one of these, or check the date."
+    there = ", ".join(f"{seat.engine} ({seat.get_position_display()})" for seat in seats) or said("none")
+    return said(
+        "This engine was not in {aircraft} on {day}. Engines in it then: {engines}. Choose one of these, or check the "
+        "date.",
+        aircraft=aircraft.registration,
+        day=Day(entry.local_date),
+        engines=there,
     )
 
 
@@ -299,7 +303,7 @@ def _check_oil(engine: Engine, flight: FlightEntry, event: OilEntry) -> list[Pro
     if at is not None and (
         (when == When.BEFORE and at > flight.ended_at) or (when == When.AFTER and at < flight.began_at)
     ):
-        problems.append(Problem("when", f"“{When(when).label}” does not fit the time given. Mend one of them."))
+        problems.append(Problem("when", not_at_that_time(when)))
     return problems
 
 
@@ -307,11 +311,16 @@ def _check_people_and_place(aircraft: Aircraft, entry: FlightEntry) -> list[Prob
     problems = []
     if entry.place_id and not Place.objects.filter(pk=entry.place_id).exists():
         problems.append(
-            Problem("place_id", "This airfield is not in the book. Choose one from the list, or leave it empty.")
+            Problem("place_id", said("This airfield is not in the book. Choose one from the list, or leave it empty."))
         )
     if entry.pilot_id and not pilots_of(aircraft, entry.ended_at).filter(pk=entry.pilot_id).exists():
         problems.append(
-            Problem("pilot_id", f"This person does not fly {aircraft.registration}. Choose a pilot from the list.")
+            Problem(
+                "pilot_id",
+                said(
+                    "This person does not fly {aircraft}. Choose a pilot from the list.", aircraft=aircraft.registration
+                ),
+            )
         )
     return problems
 

@@ -11,7 +11,9 @@ from django.db import IntegrityError, transaction
 
 from breakin.calc.errors import CalcError
 from breakin.calc.oil.lines import Advice, advise, expected_settle_qt, oil_lines
+from breakin.calc.said import Day, Said, Value, fixed, qt, said
 from breakin.entries import OilEntry, content_hash
+from breakin.entries.ranges import OIL
 from breakin.models import Assessment, Finding, Flight, OilEvent, OilEventKind, When
 from breakin.services.clocks import current_runs
 from breakin.services.common import (
@@ -112,13 +114,15 @@ def place(engine: Engine, entry: OilEntry, now: datetime, *, root: UUID | None =
     if entry.flight_root is not None:
         flight = Flight.objects.current().filter(root=entry.flight_root, engines__engine=engine).first()
         if flight is None:
-            raise Refusal.of("flight_root", "There is no such flight of this engine. Choose it from the list, or none.")
+            raise Refusal.of(
+                "flight_root", said("There is no such flight of this engine. Choose it from the list, or none.")
+            )
         when = when or When.AFTER
         began = flight.happened_at.timestamp() - flight.airborne_min * 60
         if at is None:
             at = datetime.fromtimestamp(began, flight.happened_at.tzinfo) if when == When.BEFORE else flight.happened_at
         elif (when == When.BEFORE and at > flight.happened_at) or (when == When.AFTER and at.timestamp() < began):
-            problems.append(Problem("when", f"“{When(when).label}” does not fit the time given. Mend one of them."))
+            problems.append(Problem("when", not_at_that_time(when)))
     at = at or now
     problems += _check_meter(engine, entry, at)
     problems += _check_known(engine, at)
@@ -134,25 +138,43 @@ def check_amounts(engine: Engine, entry: OilEntry) -> list[Problem]:
         return []
     full = revision.sump_full_qt
     limits = (
-        ("level", "Oil level", entry.level_qt, full + 2, "the full mark and two quarts above it"),
-        ("amount", "Amount of oil", entry.amount_qt, full, "what the sump holds"),
-        ("filled", "Oil filled", entry.filled_qt, full + 2, "the full mark and two quarts above it"),
-        ("drained", "Oil drained", entry.drained_qt, full + 2, "the full mark and two quarts above it"),
+        ("level", OIL["level"].label, entry.level_qt, full + 2, ABOVE_FULL),
+        ("amount", OIL["amount"].label, entry.amount_qt, full, said("what the sump holds")),
+        ("filled", OIL["filled"].label, entry.filled_qt, full + 2, ABOVE_FULL),
+        ("drained", OIL["drained"].label, entry.drained_qt, full + 2, ABOVE_FULL),
     )
     return [
         Problem(
             name,
-            f"{label}: {_as_typed(entry, name, value)} is more than {most:g} qt, {words} (full: {full:g} qt). Check "
-            "the number and its unit.",
+            said(
+                "{label}: {typed} is more than {most}, {words} (full: {full}). Check the number and its unit.",
+                label=label,
+                typed=_as_typed(entry, name, value),
+                most=qt(most, None),
+                words=words,
+                full=qt(full, None),
+            ),
         )
         for name, label, value, most, words in limits
         if value is not None and value > most + 1e-6
     ]
 
 
-def _as_typed(entry: OilEntry, name: str, value: float) -> str:
+ABOVE_FULL = said("the full mark and two quarts above it")
+
+
+def not_at_that_time(when: str) -> Said:
+    """Before or after a flight, and a time that says the other."""
+    if when == When.BEFORE:
+        return said("“Before the flight” does not fit the time given. Mend one of them.")
+    return said("“After the flight” does not fit the time given. Mend one of them.")
+
+
+def _as_typed(entry: OilEntry, name: str, value: float) -> Value:
     text, unit = entry.typed.get(name, ["", ""])
-    return f"“{text}” {unit} ({value:.2f} qt)" if text and unit not in ("", "qt") else f"{value:g} qt"
+    if text and unit not in ("", "qt"):
+        return said("“{text}” {unit} ({value})", text=text, unit=unit, value=qt(value))
+    return qt(value, None)
 
 
 def _check_meter(engine: Engine, entry: OilEntry, at: datetime) -> list[Problem]:
@@ -172,9 +194,14 @@ def _check_meter(engine: Engine, entry: OilEntry, at: datetime) -> list[Problem]
         return [
             Problem(
                 "meter_reading",
-                f"The {seat.get_basis_clock_display()} runs backwards: {entry.meter_reading_h:.1f} h is below "
-                f"{last.meter_end_h:.1f} h, the end of the flight of {last.flight.local_date:%Y-%m-%d}. Check it, or "
-                "leave it out.",
+                said(
+                    "The {meter} runs backwards: {value} h is below {last} h, the end of the flight of {day}. Check "
+                    "it, or leave it out.",
+                    meter=seat.get_basis_clock_display(),
+                    value=fixed(entry.meter_reading_h),
+                    last=fixed(last.meter_end_h),
+                    day=Day(last.flight.local_date),
+                ),
             )
         ]
     return []
@@ -188,7 +215,10 @@ def _check_known(engine: Engine, at: datetime) -> list[Problem]:
     if starts and at < min(starts):
         return [
             Problem(
-                "happened_at", f"That is before this engine was in the book ({min(starts):%Y-%m-%d}). Check the date."
+                "happened_at",
+                said(
+                    "That is before this engine was in the book ({day}). Check the date.", day=Day(min(starts).date())
+                ),
             )
         ]
     return []

@@ -113,10 +113,8 @@ class EngineForm(BookForm):
         super().__init__(*args, **kwargs)
         self.section = section
         self.system = system
-        # Which engine and which card were meant when the form was made: it may be sent days later.
-        for name, thing in (("engine", section.engine), ("card", section.card)):
-            self.fields[name] = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1)
-            self.initial[name] = thing.pk if thing else None
+        # The card that was meant when the form was made: it may be sent days later.
+        self.fields["card"] = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1)
         self._clock_and_power()
         self._heat()
         if oil:
@@ -210,6 +208,13 @@ class EngineForm(BookForm):
             self.fields["tit_max"] = QuantityField(
                 Kind.TEMPERATURE, system, label=_("Highest turbine inlet temperature")
             )
+
+    @property
+    def card_meant(self) -> str:
+        """The card that "as on the card" is about: that of the form as it came, if it was made for this engine."""
+        mine = self.is_bound and self.data.get(self.add_prefix("engine")) == str(self.section.engine.pk)
+        posted = str(self.data.get(self.add_prefix("card")) or "") if mine else ""
+        return posted or (str(self.section.card.pk) if self.section.card else "")
 
     def part(self, names: tuple[str, ...]) -> list[forms.BoundField]:
         return [self[name] for name in names if name in self.fields]

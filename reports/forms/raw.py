@@ -18,6 +18,7 @@ from breakin.calc.errors import CalcError
 from breakin.calc.units import Kind, parse
 from breakin.entries.oil import BELLY_WORDS
 from breakin.models import Container, OilEventKind, When
+from breakin.saying import spoken
 from engines.models import EngineTypeRevision
 from reports.forms.engine import CLIMB_FT, BlockForm, EngineForm
 from reports.forms.flight import FlightSheet
@@ -74,18 +75,18 @@ class Raw:
         return ""
 
 
-def put_problems(sheet: Any, raw: Raw, refusal: Refusal) -> None:
-    """Every problem of a refusal at its field."""
+def put_problems(sheet: Any, raw: Raw, refusal: Refusal, units: str) -> None:
+    """Every problem of a refusal at its field, in the reader's language and units."""
     for problem in refusal.problems:
-        sheet.add_error(raw.field_of(problem.field), problem.message)
+        sheet.add_error(raw.field_of(problem.field), spoken(problem.message, units))
 
 
-def put_form_problems(form: forms.Form, raw: Raw | None, refusal: Refusal) -> None:
+def put_form_problems(form: forms.Form, raw: Raw | None, refusal: Refusal, units: str) -> None:
     """The same for a form that stands by itself: a problem whose field is not shown goes to the top."""
     for problem in refusal.problems:
         name = raw.field_of(problem.field) if raw else ""
         shown = name in form.fields and not form[name].is_hidden
-        form.add_error(name if shown else None, problem.message)
+        form.add_error(name if shown else None, spoken(problem.message, units))
 
 
 def flight_raw(sheet: FlightSheet, *, client_id: str, oil: bool = True) -> Raw:

@@ -19,6 +19,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from breakin.entries import parse_flight
 from breakin.models import Flight
+from breakin.saying import spoken
 from breakin.services import flights
 from engines.models import Aircraft
 from reports import outbox
@@ -143,7 +144,7 @@ def _send(
     except ConflictingResend:
         return _conflict(attempt, reader, client_id)
     except Refusal as refusal:
-        put_problems(sheet, raw, refusal)
+        put_problems(sheet, raw, refusal, reader.units)
         return None
     if before is not None:
         return before
@@ -159,7 +160,7 @@ def _send(
     except ConflictingResend:
         return _conflict(attempt, reader, client_id)
     except Refusal as refusal:
-        put_problems(sheet, raw, refusal)
+        put_problems(sheet, raw, refusal, reader.units)
         return None
 
 
@@ -210,7 +211,7 @@ def _ask(
 ) -> bool:
     """Put every open question at its field; was there one?"""
     texts = typed_texts(sheet.forms())
-    asked = [Doubt(name, said, texts.get(name, "")) for name, said in _warned(raw, warnings)]
+    asked = [Doubt(name, said, texts.get(name, "")) for name, said in _warned(raw, warnings, reader.units)]
     for doubt in [*asked, *flight_doubts(sheet, reader.units)]:
         if not doubt.is_confirmed(request.POST) and doubt.name not in attempt.doubts:
             attempt.doubts[doubt.name] = doubt
@@ -218,8 +219,8 @@ def _ask(
     return bool(attempt.doubts)
 
 
-def _warned(raw: Raw, warnings: object) -> list[tuple[str, str]]:
-    return [(raw.field_of(problem.field), problem.message) for problem in (warnings or ())]  # type: ignore[attr-defined]
+def _warned(raw: Raw, warnings: object, units: str) -> list[tuple[str, str]]:
+    return [(raw.field_of(problem.field), spoken(problem.message, units)) for problem in (warnings or ())]  # type: ignore[attr-defined]
 
 
 def _session_key(aircraft: Aircraft) -> str:

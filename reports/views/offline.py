@@ -29,6 +29,7 @@ FILES = (
     "shop/js/plot.js",
     "shop/js/stepper.js",
     "reports/portal.css",
+    "reports/inspect.css",
     "reports/card.css",
     "reports/timer.css",
     "reports/log_flight.js",

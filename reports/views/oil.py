@@ -18,6 +18,7 @@ from django.views.decorators.http import require_http_methods
 from breakin.calc.units import Kind
 from breakin.entries import OilEntry, parse_oil
 from breakin.models import OilEvent
+from breakin.saying import spoken
 from breakin.services import oil
 from engines.models import Engine
 from reports import outbox
@@ -148,7 +149,7 @@ def _send(
         form.conflict = True
         return None
     except Refusal as refusal:
-        put_form_problems(form, raw, refusal)
+        put_form_problems(form, raw, refusal, reader.units)
         return None
     return next((event for event in kept if event.level_qt is not None), kept[-1])
 
@@ -169,7 +170,7 @@ def _ask(
 ) -> bool:
     texts = typed_texts(form.forms())
     asked = [
-        Doubt(name, problem.message, texts.get(name, ""))
+        Doubt(name, spoken(problem.message, reader.units), texts.get(name, ""))
         for raw, entry in entries
         for problem in entry.warnings
         for name in [raw.field_of(problem.field)]
