@@ -66,12 +66,23 @@ class Place:
         return self
 
     def copied(self, name: str) -> "Place":
-        """The same SQLite fleet in another folder, whatever stood there before."""
-        assert not self.database, "only a folder can be copied"
+        """The same fleet in another folder and database, whatever stood there before."""
         other = self.data_dir.with_name(name)
         shutil.rmtree(other, ignore_errors=True)
         shutil.copytree(self.data_dir, other)
-        return Place(name, other)
+        return Place(name, other, _copy_of(self.database, name) if self.database else "")
+
+
+def _copy_of(database: str, name: str) -> str:
+    """Address of a copy of a PostgreSQL database, on the same server."""
+    import psycopg
+
+    parts = urlsplit(database)
+    made = f"bench_{name.replace('-', '_')}"
+    with psycopg.connect(urlunsplit((parts.scheme, parts.netloc, "/postgres", parts.query, "")), autocommit=True) as to:
+        to.execute(f'DROP DATABASE IF EXISTS "{made}" WITH (FORCE)'.encode())
+        to.execute(f'CREATE DATABASE "{made}" TEMPLATE "{parts.path.strip("/")}"'.encode())
+    return urlunsplit((parts.scheme, parts.netloc, f"/{made}", parts.query, ""))
 
 
 @contextmanager

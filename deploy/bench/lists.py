@@ -1,6 +1,8 @@
-"""Time and queries of every list, with 100 and with 10,000 builds: the whole request, rendered, by turns, on SQLite.
+"""Time and queries of every list, with 100 and with 10,000 builds: the whole request, rendered, by turns.
 
     nice .venv/bin/python deploy/bench/lists.py [--small 100] [--large 10000] [--work FOLDER]
+
+SQLite always, PostgreSQL where DATABASE_URL names a server or one can be started.
 
 The board has a bench of its own (board.py). The lists of one owner and of one instructor hold the same few aircraft in
 both fleets; those of the shop are one page long.
@@ -13,14 +15,14 @@ from typing import Any
 
 from board import Fleet as BoardFleet
 from board import by_turns, timed
-from common import be_quiet, begin_django, on_sqlite, row, said, work_folder
+from common import be_quiet, begin_django, on_postgresql, on_sqlite, postgresql, row, said, work_folder
 
 ROUNDS, TURN = 4, 3
 MOST_RATIO = 2.0
 AIRCRAFT = 4  # of the owner and of the instructor
 ADDRESSES = {
     "today list": ("manager", "/today/"),
-    "today list, second page": ("manager", "/today/?skip=60"),
+    "today list, last page": ("manager", "last page of the today list"),
     "notices": ("manager", "/notices/"),
     "notices, waiting": ("manager", "/notices/?state=waiting"),
     "notices of one aircraft": ("manager", "/notices/?aircraft=QX-00001"),
@@ -64,6 +66,16 @@ def readers(now: Any) -> dict[str, Any]:
     return found
 
 
+def last_page() -> str:
+    """The address of the last engines of the today list, half a page of them, as the page before it says it."""
+    from breakin.models import Assessment
+    from reports.fleet.board_query import written
+    from reports.fleet.today import ASKING, IN_ORDER, PAGE
+
+    keys = Assessment.objects.filter(**ASKING).order_by(*IN_ORDER).values_list(*IN_ORDER)
+    return f"/today/?after={written(keys[max(0, keys.count() - PAGE // 2)])}"
+
+
 class Fleet(BoardFleet):
     """One of the two databases, with its readers signed in."""
 
@@ -77,18 +89,19 @@ class Fleet(BoardFleet):
         for who, user in readers(timezone.now()).items():
             self.clients[who] = Client(SERVER_NAME="localhost")
             self.clients[who].force_login(user, "allauth.account.auth_backends.AuthenticationBackend")
+        self.last_page = last_page()
 
     def ask(self, page: str) -> tuple[float, float, int]:
         who, address = ADDRESSES[page]
-        return timed(self.clients[who], address)
+        return timed(self.clients[who], self.last_page if address.startswith("last") else address)
 
 
-def report(sizes: tuple[int, int], found: dict[str, list[dict[str, Any]]]) -> None:
+def report(kind: str, sizes: tuple[int, int], found: dict[str, list[dict[str, Any]]]) -> None:
     for page, (small, large) in found.items():
         ratio = large["clock_ms"] / small["clock_ms"]
         queries = small["statements"], large["statements"]
         row(
-            f"{page}, SQLite, {sizes[0]:,} and {sizes[1]:,} builds",
+            f"{page}, {kind}, {sizes[0]:,} and {sizes[1]:,} builds",
             f"{small['clock_ms']:.1f} and {large['clock_ms']:.1f} ms (median; p95 {small['p95_ms']:.0f} and "
             f"{large['p95_ms']:.0f}), ratio {ratio:.2f}; {queries[0]} and {queries[1]} queries",
             f"ratio ≤ {MOST_RATIO}, as many queries",
@@ -110,8 +123,14 @@ def main() -> None:
         return
     sizes = (given.small, given.large)
     with work_folder(given.work) as work:
-        small, large = (on_sqlite(work, f"sqlite-{n}").fleet(n, judged=True) for n in sizes)
-        report(sizes, small.run("lists.py", "--measure", small.database_name, large.database_name))
+        places = {"SQLite": [on_sqlite(work, f"sqlite-{n}").fleet(n, judged=True) for n in sizes]}
+        with postgresql() as server:
+            if server:
+                places["PostgreSQL"] = [
+                    on_postgresql(server, work, f"postgresql-{n}").fleet(n, judged=True) for n in sizes
+                ]
+            for kind, (small, large) in places.items():
+                report(kind, sizes, small.run("lists.py", "--measure", small.database_name, large.database_name))
 
 
 if __name__ == "__main__":
