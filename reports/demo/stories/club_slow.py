@@ -36,6 +36,7 @@ QX_104 = Aircraft(
         Flown(8, "11:20", 60, {"": Eng(4.4, cht=384, added=1, blocks=_HALVES)}, by="Wim", oat=52),
         Flown(5, "10:10", 60, {"": Eng(5.5, level=6.0, blocks=_HALVES)}, by="Larke", oat=56),
         # Somebody flew 2.1 h in between and wrote down neither the time nor the oil.
-        Flown(2, "10:50", 84, {"": Eng(9.1, cht=385, blocks=_HALVES)}, by="Tove", oat=53),
+        # Four days ago, so that what it asks for is as late at any time of today.
+        Flown(4, "16:50", 84, {"": Eng(9.1, cht=385, blocks=_HALVES)}, by="Tove", oat=53),
     ),
 )  # fmt: skip
