@@ -3,8 +3,8 @@
     nice .venv/bin/python deploy/bench/notices.py [--builds 10000] [--messages 0] [--work FOLDER]
 
 SQLite always, PostgreSQL where DATABASE_URL names a server or one can be started; in one process. Memory is read after
-a tenth of the work and at its end; a tenth of the items told of is the baseline of the time for each. Without --messages
-everything that waits is sent.
+a tenth of the work and at its end; a tenth of the items told of is the baseline of the time for each. Everything that
+waits is sent unless --messages says how much.
 """
 
 import argparse
