@@ -12,7 +12,7 @@ from __future__ import annotations
 import io
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from gettext import GNUTranslations
 from pathlib import Path
@@ -43,7 +43,7 @@ KEYWORDS: dict[str, Any] = {
     "said": None,  # breakin.calc.said: gaps in braces
     "msgid": None,
 }
-GAP = re.compile(r"\{\w+\}")
+GAP = re.compile(r"\{\w+\}|%\(\w+\)[a-z]")
 STEADY = datetime(2000, 1, 1, tzinfo=UTC)  # the dates of a catalogue, so that compiling twice gives the same file
 
 
@@ -131,9 +131,9 @@ def _steady(kept: Catalog) -> None:
     kept.fuzzy = False
 
 
-def faults() -> Iterator[str]:
+def faults(apps: Iterable[str] = APPS) -> Iterator[str]:
     """What keeps a reader from reading everything in his language, one sentence each."""
-    for app in APPS:
+    for app in apps:
         source = {_key(message): message for message in collected(app) if message.id}
         for language in LANGUAGES:
             name = path_of(app, language).relative_to(TOP).as_posix()
@@ -157,10 +157,26 @@ def faults_of(message: Message) -> Iterator[str]:
         return
     if message.fuzzy:
         yield "marked as uncertain. Read it, then take the mark off."
-    yield from (str(error) for error in message.check())
-    gaps = [set(GAP.findall(text)) for text in (_text(message.id), *said)]
-    if any(gap != gaps[0] for gap in gaps[1:]):
-        yield f"its gaps in braces are {sorted(gaps[0])}, those of the translation are not."
+    asked = message.id if isinstance(message.id, tuple | list) else (message.id,)
+    for english, german in zip(asked, said, strict=True):
+        gaps, filled = set(GAP.findall(english)), set(GAP.findall(german))
+        if gaps != filled:
+            yield f"its gaps are {sorted(gaps)}, those of the translation {sorted(filled)}."
+        elif "%(" in english and not _fills(german):
+            yield "a percent sign in the translation has to be doubled."
+
+
+class _Anything(dict[str, int]):
+    def __missing__(self, name: str) -> int:
+        return 1
+
+
+def _fills(text: str) -> bool:
+    try:
+        text % _Anything()
+    except (TypeError, ValueError):
+        return False
+    return True
 
 
 def _compiled_apart(app: str, language: str, kept: Catalog) -> bool:
