@@ -217,8 +217,8 @@ def _side(side: str) -> str:
 
 def _what(row: Assessment) -> str:
     kinds, finishes = dict(BuildKind.choices), dict(Finish.choices)
-    finish = " / ".join(finishes.get(part.strip(), part.strip()) for part in row.finish.split("/") if part.strip())
-    return ", ".join(part for part in (row.type_name, kinds.get(row.build_kind, row.build_kind), finish) if part)
+    finish = " / ".join(str(finishes.get(part.strip(), part.strip())) for part in row.finish.split("/") if part.strip())
+    return ", ".join(part for part in (row.type_name, str(kinds.get(row.build_kind, row.build_kind)), finish) if part)
 
 
 def _oil(row: Assessment, units: str) -> str:
