@@ -6,15 +6,14 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from breakin import assess
 from breakin.calc.chart import Chart
 from breakin.calc.power import percent_power
 from breakin.models import IssuedCard
 from engines.models import Aircraft
 from reports.pilot.card_content import CardContent
-from tests import factories
 from tests.calc.test_charts import FOLDER
-from tests.factories import NOW, Cast
+from tests.factories import Cast
+from tests.reports.card_pages import card_of, charted_aircraft, use
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
@@ -22,13 +21,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 @pytest.fixture
 def charted(shop: Cast) -> Aircraft:
     """Ada's second aircraft: its engine is of a type with the power chart of the teaching type."""
-    chart = json.loads((FOLDER / "TAV-4E.json").read_text(encoding="utf-8"))
-    of = factories.engine(factories.type_revision("TAV-4E with chart", chart=chart))
-    into = factories.aircraft("QX-903", shop.ada_customer)
-    build = factories.build(of, by=shop.cora, number="B-903")
-    factories.seat(of, into, by=shop.tom)
-    assess.assess_build(build.pk, NOW)
-    return into
+    return charted_aircraft(shop)
 
 
 def text_of(client: Client, aircraft_id: int, **typed: str) -> str:
@@ -41,19 +34,6 @@ def test_an_owner_reads_the_card_of_his_own_aircraft_only(shop: Cast, as_person:
     said = text_of(as_person(shop.ada), charted.pk)
     assert "POH/AFM win over this card" in said
     assert as_person(shop.ben).get(f"/portal/aircraft/{charted.pk}/card/").status_code == 404
-
-
-def card_of(client: Client, aircraft: Aircraft, **typed: str) -> CardContent:
-    """What the page was made from."""
-    answer = client.get(f"/portal/aircraft/{aircraft.pk}/card/", typed)
-    assert answer.status_code == 200
-    content = answer.context["card"].content
-    assert isinstance(content, CardContent)
-    return content
-
-
-def use(client: Client, aircraft: Aircraft, **typed: str) -> int:
-    return client.post(f"/portal/aircraft/{aircraft.pk}/card/", typed).status_code
 
 
 def heads(content: CardContent) -> list[str]:
