@@ -8,6 +8,8 @@ in English only, so that its readers get English throughout instead of a mixture
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec, TypeVar
 
 from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
@@ -21,6 +23,8 @@ OFFERED = tuple(code for code, _ in settings.LANGUAGES)
 ASKED_BY = "language"
 
 Answer = Callable[[HttpRequest], HttpResponseBase]
+Rest = ParamSpec("Rest")
+R = TypeVar("R", bound=HttpResponseBase)
 
 
 class LanguageMiddleware:
@@ -57,3 +61,16 @@ def language_of(user: User | AnonymousUser) -> str:
     if access.is_staff_member(user):
         return settings.LANGUAGE_CODE
     return person.language if person and person.language in OFFERED else ""
+
+
+def in_english(view: Callable[Concatenate[HttpRequest, Rest], R]) -> Callable[Concatenate[HttpRequest, Rest], R]:
+    """A page that is written in English only, whoever reads it: its numbers, days and labels are English too."""
+
+    @wraps(view)
+    def page(request: HttpRequest, /, *args: Rest.args, **kwargs: Rest.kwargs) -> R:
+        with translation.override(settings.LANGUAGE_CODE):
+            response = view(request, *args, **kwargs)
+        response.headers["Content-Language"] = settings.LANGUAGE_CODE
+        return response
+
+    return page

@@ -12,6 +12,7 @@ from breakin.models import CloseOutFile
 from reports.closeout.files import LARGEST, changed_since, digest_in, digest_of, files_of, look_up
 from reports.reader import Reader, for_reader
 from shop.forms import BookForm
+from shop.language import in_english
 
 
 class CheckForm(BookForm):
@@ -44,6 +45,7 @@ class CheckForm(BookForm):
 
 
 @for_reader
+@in_english
 @require_safe
 def close_out_file(request: HttpRequest, reader: Reader, file_id: int) -> HttpResponseBase:
     """One sealed file: what it is, by whom, its sums, and its two parts to take along."""
@@ -55,6 +57,7 @@ def close_out_file(request: HttpRequest, reader: Reader, file_id: int) -> HttpRe
 
 
 @for_reader
+@in_english
 @require_safe
 def close_out_document(request: HttpRequest, reader: Reader, file_id: int) -> HttpResponseBase:
     file = get_object_or_404(files_of(reader), pk=file_id)
@@ -62,6 +65,7 @@ def close_out_document(request: HttpRequest, reader: Reader, file_id: int) -> Ht
 
 
 @for_reader
+@in_english
 @require_safe
 def close_out_print(request: HttpRequest, reader: Reader, file_id: int) -> HttpResponseBase:
     file = get_object_or_404(files_of(reader), pk=file_id)
@@ -80,6 +84,7 @@ def sealed_bytes(file: CloseOutFile, part: str) -> FileResponse:
 
 
 @for_reader
+@in_english
 @require_http_methods(["GET", "HEAD", "POST"])
 def close_out_check(request: HttpRequest, reader: Reader) -> HttpResponseBase:
     """Is the file in hand the sealed one? Nothing of it is kept."""

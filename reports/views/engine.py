@@ -13,9 +13,11 @@ from reports.engine.page import engine_page
 from reports.oil.still_page import still_picture
 from reports.reader import Reader, for_reader
 from shop import access
+from shop.language import in_english
 
 
 @for_reader
+@in_english
 @require_safe
 def engine(request: HttpRequest, reader: Reader, engine_id: int) -> HttpResponseBase:
     """Staff and whoever holds, or held, the aircraft it sits in. `?build=` asks for an older build."""

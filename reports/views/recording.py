@@ -29,6 +29,7 @@ from reports.recordings.still import recording_svg
 from reports.recordings.window import BadWindow, Window, window_of
 from shop import access
 from shop.errors import Refusal
+from shop.language import in_english
 from shop.models import Person
 
 # Raise it when the drawing changes, so that no browser keeps the old one.
@@ -37,6 +38,7 @@ STILL_POINTS = 360
 
 
 @for_reader
+@in_english
 @require_safe
 def recording(request: HttpRequest, reader: Reader, recording_id: int) -> HttpResponse:
     found = _recording(reader, recording_id)
@@ -45,6 +47,7 @@ def recording(request: HttpRequest, reader: Reader, recording_id: int) -> HttpRe
 
 @gzip_page
 @for_reader
+@in_english
 @require_safe
 def recorded_series(request: HttpRequest, reader: Reader, recording_id: int, number: int) -> HttpResponseBase:
     """The lines of a picture between two moments, thinned to so many points, as JSON."""
@@ -64,6 +67,7 @@ def recorded_series(request: HttpRequest, reader: Reader, recording_id: int, num
 
 @gzip_page
 @for_reader
+@in_english
 @require_safe
 def recorded_picture(request: HttpRequest, reader: Reader, recording_id: int, number: int) -> HttpResponseBase:
     """The picture of a flight as a vector, for print and for readers without script."""
@@ -86,6 +90,7 @@ def recorded_picture(request: HttpRequest, reader: Reader, recording_id: int, nu
 
 
 @for_reader
+@in_english
 @require_POST
 def recorded_match(request: HttpRequest, reader: Reader, recording_id: int, number: int) -> HttpResponse:
     """A person says which flight it is, or that it is none."""
@@ -114,6 +119,7 @@ def recorded_match(request: HttpRequest, reader: Reader, recording_id: int, numb
 
 
 @for_reader
+@in_english
 @require_POST
 def recording_again(request: HttpRequest, reader: Reader, recording_id: int) -> HttpResponse:
     """Read the file anew; what its last reading said stands until then."""

@@ -17,9 +17,11 @@ from reports.reader import Reader, for_reader
 from reports.recordings.columns import columns_page
 from shop import access
 from shop.errors import Refusal
+from shop.language import in_english
 
 
 @for_reader
+@in_english
 @require_http_methods(["GET", "HEAD", "POST"])
 def recording_columns(request: HttpRequest, reader: Reader, recording_id: int) -> HttpResponse:
     seen = access.visible_to(reader.user, Recording.objects.select_related("aircraft__home"))

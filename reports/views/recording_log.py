@@ -17,9 +17,11 @@ from reports.recordings.page import flight_part
 from reports.views.recording import recorded_flight_of
 from shop import access
 from shop.errors import Refusal
+from shop.language import in_english
 
 
 @for_reader
+@in_english
 @require_http_methods(["GET", "HEAD", "POST"])
 def recorded_log(request: HttpRequest, reader: Reader, recording_id: int, number: int) -> HttpResponse:
     row = recorded_flight_of(reader, recording_id, number)
