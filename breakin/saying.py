@@ -33,6 +33,11 @@ def say(message: Said, units: str = US) -> str:
     return message.read(units, tongue())
 
 
+def spoken(text: str, units: str = US) -> str:
+    """A text in the active language and these units, where it is a message; else as it stands."""
+    return text.read(units, tongue()) if isinstance(text, Said) else text
+
+
 def kept(**fields: str) -> dict[str, Any]:
     """The messages of these fields as JSON keeps them; a text that was put together without one is left out."""
     return {name: text.to_dict() for name, text in fields.items() if isinstance(text, Said)}

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from breakin.calc.errors import BadQuantity, MissingData
+from breakin.calc.sentence import said
 
 LITRES_PER_US_GALLON = 3.785411784
 LITRES_PER_US_QUART = LITRES_PER_US_GALLON / 4
@@ -180,7 +181,15 @@ def unit_name(unit: str, kind: Kind) -> str:
         if name == accepted or name.casefold() == accepted.casefold().replace(" ", ""):
             return accepted
     wanted = ", ".join(_WRITTEN.get(name, name) for name in scales)
-    raise BadQuantity(f"the unit “{unit}” is not known here.", where=kind.value, mend=f"Use one of: {wanted}.")
+    raise BadQuantity(
+        said("the unit “{unit}” is not known here.", unit=unit),
+        where=kind.value,
+        mend=said("Use one of: {units}.", units=wanted),
+    )
+
+
+def _no_use(value: float) -> str:
+    return said("{value} is not a number that can be used.", value=str(value))
 
 
 def to_canonical(value: float, unit: str, kind: Kind) -> float:
@@ -204,7 +213,7 @@ def to_canonical(value: float, unit: str, kind: Kind) -> float:
     180
     """
     if not math.isfinite(value):
-        raise BadQuantity(f"{value} is not a number that can be used.", where=kind.value, mend="Type a number.")
+        raise BadQuantity(_no_use(value), where=kind.value, mend=said("Type a number."))
     scale, offset = _SCALES[kind][unit_name(unit, kind)]
     return value * scale + offset
 
@@ -230,7 +239,7 @@ def from_canonical(value: float, unit: str, kind: Kind) -> float:
     55.6
     """
     if not math.isfinite(value):
-        raise BadQuantity(f"{value} is not a number that can be used.", where=kind.value, mend="Type a number.")
+        raise BadQuantity(_no_use(value), where=kind.value, mend=said("Type a number."))
     scale, offset = _SCALES[kind][unit_name(unit, kind)]
     return (value - offset) / scale
 
@@ -266,16 +275,18 @@ def parse(text: str, unit: str, kind: Kind) -> Quantity:
     """
     cleaned = re.sub(r"[\u00a0\u202f\u2009]", " ", text).replace(MINUS, "-").strip()
     if not cleaned:
-        raise MissingData("nothing was typed.", where=kind.value, mend="Type a number, or mark it not observed.")
+        mend = said("Type a number, or mark it not observed.")
+        raise MissingData(said("nothing was typed."), where=kind.value, mend=mend)
     found = _NUMBER_AND_UNIT.match(cleaned)
     if not found:
-        raise BadQuantity(f"“{text}” is not a number.", where=kind.value, mend="Type it in digits, for example 8.5.")
+        mend = said("Type it in digits, for example 8.5.")
+        raise BadQuantity(said("“{text}” is not a number.", text=text), where=kind.value, mend=mend)
     number, typed_unit = found["number"], found["unit"].strip()
     if kind is Kind.HOURS and ":" in number:
         return _hours_and_minutes(text, number, typed_unit)
     if typed_unit and typed_unit[0].isdigit():
-        mend = "Write it without spaces inside the number."
-        raise BadQuantity(f"“{text}” holds more than one number.", where=kind.value, mend=mend)
+        mend = said("Write it without spaces inside the number.")
+        raise BadQuantity(said("“{text}” holds more than one number.", text=text), where=kind.value, mend=mend)
     name = unit_name(typed_unit or unit, kind)
     return Quantity(to_canonical(_number(text, number, kind), name, kind), text, name)
 
@@ -283,19 +294,21 @@ def parse(text: str, unit: str, kind: Kind) -> Quantity:
 def _number(text: str, number: str, kind: Kind) -> float:
     if _COMMA_AND_THREE.match(number):
         whole, rest = number.split(",")
-        mend = f"Write {whole}{rest} or {whole}.{rest}."
-        raise BadQuantity(f"“{text}” could be {whole}.{rest} or {whole}{rest}.", where=kind.value, mend=mend)
+        both = {"large": f"{whole}{rest}", "small": f"{whole}.{rest}"}
+        mend = said("Write {large} or {small}.", **both)
+        what = said("“{text}” could be {small} or {large}.", text=text, **both)
+        raise BadQuantity(what, where=kind.value, mend=mend)
     if not _PLAIN_NUMBER.match(number):
-        mend = "Use one decimal point or one decimal comma and no thousands separators."
-        raise BadQuantity(f"“{text}” is not a plain number.", where=kind.value, mend=mend)
+        mend = said("Use one decimal point or one decimal comma and no thousands separators.")
+        raise BadQuantity(said("“{text}” is not a plain number.", text=text), where=kind.value, mend=mend)
     return float(number.replace(",", "."))
 
 
 def _hours_and_minutes(text: str, number: str, typed_unit: str) -> Quantity:
     clock = _H_MM.match(number)
     if not clock or typed_unit.casefold() not in ("", "h", "hr", "hrs", "hours"):
-        mend = "Write hours and minutes as 1:30, minutes from 00 to 59."
-        raise BadQuantity(f"“{text}” is not hours and minutes.", where=Kind.HOURS.value, mend=mend)
+        mend = said("Write hours and minutes as 1:30, minutes from 00 to 59.")
+        raise BadQuantity(said("“{text}” is not hours and minutes.", text=text), where=Kind.HOURS.value, mend=mend)
     return Quantity(int(clock["hours"]) + int(clock["minutes"]) / 60, text, "h:mm")
 
 

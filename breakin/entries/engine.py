@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from uuid import UUID
 
+from breakin.calc.said import degf, fixed, number, said
 from breakin.entries.oil import OilEntry, read_oil
 from breakin.entries.ranges import BLOCK, CLIMB_CHT, ENGINE, METER
 from breakin.entries.sheet import Sheet
@@ -78,17 +79,17 @@ class EngineEntry:
 
 def read_engine(sheet: Sheet, *, zone: str, now: datetime, airborne: float | None) -> EngineEntry:
     """Read one engine from its sheet. Problems stay in the sheet."""
-    engine_id = sheet.whole("engine_id", "Engine", 1, 2**62)
+    engine_id = sheet.whole("engine_id", said("Engine"), 1, 2**62)
     if engine_id is None:
-        sheet.problem("engine_id", "Which engine? Choose it.")
-    kind = sheet.choice("meter_kind", "Kind of meter", MeterKind.values)
+        sheet.problem("engine_id", said("Which engine? Choose it."))
+    kind = sheet.choice("meter_kind", said("Kind of meter"), MeterKind.values)
     start = sheet.quantity("meter_start", ENGINE["meter_start"])
     end = sheet.quantity("meter_end", ENGINE["meter_end"])
     _check_meter(sheet, "meter_end", kind, start, end, airborne)
-    as_on_card = bool(sheet.flag("as_on_card", "Flown as on the card"))
+    as_on_card = bool(sheet.flag("as_on_card", said("Flown as on the card")))
     blocks = _read_blocks(sheet, airborne)
     if as_on_card and blocks:
-        sheet.problem("as_on_card", "“As on the card” and own power blocks can't both be. Clear one of them.")
+        sheet.problem("as_on_card", said("“As on the card” and own power blocks can't both be. Clear one of them."))
     entry = EngineEntry(
         engine_id=engine_id,
         meter_kind=kind,
@@ -96,15 +97,15 @@ def read_engine(sheet: Sheet, *, zone: str, now: datetime, airborne: float | Non
         meter_end_h=end,
         meters=_read_meters(sheet, kind, airborne),
         as_on_card=as_on_card,
-        card_id=sheet.whole("card_id", "Card", 1, 2**62),
+        card_id=sheet.whole("card_id", said("Card"), 1, 2**62),
         blocks=blocks,
         takeoff_rpm=sheet.quantity("takeoff_rpm", ENGINE["takeoff_rpm"]),
         takeoff_map_inhg=sheet.quantity("takeoff_map", ENGINE["takeoff_map"]),
         takeoff_ff_gph=sheet.quantity("takeoff_ff", ENGINE["takeoff_ff"]),
         climb_cht_degf=_read_climb(sheet),
         cht_max_degf=sheet.quantity("cht_max", ENGINE["cht_max"]),
-        cht_over_watch=sheet.choice("cht_over_watch", "Over the watch line", OVER_WATCH),
-        cht_falling_by_3000=sheet.choice("cht_falling", "Falling by 3,000 ft", FALLING),
+        cht_over_watch=sheet.choice("cht_over_watch", said("Over the watch line"), OVER_WATCH),
+        cht_falling_by_3000=sheet.choice("cht_falling", said("Falling by 3,000 ft"), FALLING),
         cht_cruise_mean_degf=sheet.quantity("cht_cruise_mean", ENGINE["cht_cruise_mean"]),
         oil_temp_max_degf=sheet.quantity("oil_temp_max", ENGINE["oil_temp_max"]),
         oil_press_min_psi=sheet.quantity("oil_press_min", ENGINE["oil_press_min"]),
@@ -126,20 +127,29 @@ def _check_meter(
     if delta < 0:
         sheet.problem(
             name,
-            f"The meter runs backwards: it ends at {end:.1f} h and starts at {start:.1f} h. Check both; if the "
-            "meter was changed, a technician enters the change first.",
+            said(
+                "The meter runs backwards: it ends at {end} h and starts at {start} h. Check both; if the meter was "
+                "changed, a technician enters the change first.",
+                end=fixed(end),
+                start=fixed(start),
+            ),
         )
     elif delta > LONGEST_RUN_H:
         sheet.problem(
             name,
-            f"The meter moved by {delta:.1f} h in one flight; {LONGEST_RUN_H:g} h are the most. Check both readings.",
+            said(
+                "The meter moved by {hours} h in one flight; {most} h are the most. Check both readings.",
+                hours=fixed(delta),
+                most=number(LONGEST_RUN_H),
+            ),
         )
     elif airborne is not None:
         message = longer_than_meter(kind, delta, airborne)
         if message:
             sheet.problem("meter_end" if name == "meter_end" else name, message)
         elif airborne and not _USUAL_RUN_H[0] <= delta <= _USUAL_RUN_H[1]:
-            sheet.ask(name, f"The meter moved by {delta:.1f} h; usual are 0.2 to 4 h. Is it right?")
+            usual = said("The meter moved by {hours} h; usual are 0.2 to 4 h. Is it right?", hours=fixed(delta))
+            sheet.ask(name, usual)
 
 
 def longer_than_meter(kind: str, delta_h: float, airborne_min: float) -> str:
@@ -150,22 +160,27 @@ def longer_than_meter(kind: str, delta_h: float, airborne_min: float) -> str:
     runs = delta_h if kind in (MeterKind.HOBBS, MeterKind.RECORDER) else delta_h / _SLOWEST_TACH
     if airborne_min / 60 <= runs + _METER_STEP_H:
         return ""
-    return (
-        f"Airborne {airborne_min:g} min is {airborne_min / 60:.1f} h, but the meter only moved by {delta_h:.1f} h. "
-        "Check the minutes and both meter readings."
+    return said(
+        "Airborne {minutes} min is {hours} h, but the meter only moved by {moved} h. Check the minutes and both meter "
+        "readings.",
+        minutes=number(airborne_min),
+        hours=fixed(airborne_min / 60),
+        moved=fixed(delta_h),
     )
 
 
 def _read_meters(sheet: Sheet, main: str, airborne: float | None) -> dict[str, tuple[float, float]]:
     read: dict[str, tuple[float, float]] = {}
-    for index, row in enumerate(sheet.rows("meters", "Further meters", 3)):
+    for index, row in enumerate(sheet.rows("meters", said("Further meters"), 3)):
         child = sheet.child(f"meters.{index}", row)
-        kind = child.choice("kind", "Kind of meter", MeterKind.values)
+        kind = child.choice("kind", said("Kind of meter"), MeterKind.values)
         start, end = child.quantity("start", METER), child.quantity("end", METER)
         if not kind or kind == main or kind in read:
-            child.problem("kind", "Name the kind of this meter, each kind once.")
+            child.problem("kind", said("Name the kind of this meter, each kind once."))
         elif start is None or end is None:
-            child.problem("end", "A further meter needs its reading at start and end. Give both, or leave it out.")
+            child.problem(
+                "end", said("A further meter needs its reading at start and end. Give both, or leave it out.")
+            )
         else:
             _check_meter(child, "end", kind, start, end, airborne)
             read[kind] = (start, end)
@@ -175,9 +190,9 @@ def _read_meters(sheet: Sheet, main: str, airborne: float | None) -> dict[str, t
 
 def _read_blocks(sheet: Sheet, airborne: float | None) -> tuple[BlockEntry, ...]:
     blocks = []
-    for index, row in enumerate(sheet.rows("blocks", "Power blocks", 60)):
+    for index, row in enumerate(sheet.rows("blocks", said("Power blocks"), 60)):
         child = sheet.child(f"blocks.{index}", row)
-        child.need("duration", "The length of the block", "Give it in minutes.")
+        child.need("duration", said("The length of the block"), said("Give it in minutes."))
         blocks.append(
             BlockEntry(
                 duration_min=child.quantity("duration", BLOCK["duration"]) or 0.0,
@@ -187,8 +202,8 @@ def _read_blocks(sheet: Sheet, airborne: float | None) -> tuple[BlockEntry, ...]
                 map_inhg=child.quantity("map", BLOCK["map"]),
                 fuel_flow_gph=child.quantity("fuel_flow", BLOCK["fuel_flow"]),
                 claimed_pct=_percent(child),
-                mixture=child.choice("mixture", "Mixture", Mixture.values),
-                cowl_flaps=child.choice("cowl_flaps", "Cowl flaps", CowlFlaps.values),
+                mixture=child.choice("mixture", said("Mixture"), Mixture.values),
+                cowl_flaps=child.choice("cowl_flaps", said("Cowl flaps"), CowlFlaps.values),
                 cht_max_degf=child.quantity("cht_max", BLOCK["cht_max"]),
                 cht_mean_degf=child.quantity("cht_mean", BLOCK["cht_mean"]),
             )
@@ -196,9 +211,12 @@ def _read_blocks(sheet: Sheet, airborne: float | None) -> tuple[BlockEntry, ...]
         child.only()
     total = sum(block.duration_min for block in blocks)
     if airborne is not None and total > airborne + _BLOCK_SLACK_MIN:
-        sheet.problem(
-            "blocks", f"The blocks add up to {total:g} min, the flight has {airborne:g} min airborne. Mend one of them."
+        what = said(
+            "The blocks add up to {total} min, the flight has {airborne} min airborne. Mend one of them.",
+            total=number(total),
+            airborne=number(airborne),
         )
+        sheet.problem("blocks", what)
     return tuple(blocks)
 
 
@@ -213,7 +231,8 @@ def _percent(sheet: Sheet) -> float | None:
     except ValueError:
         percent = float("nan")
     if not 10 <= percent <= 120:
-        sheet.problem("claimed_pct", f"Percent power: “{text[:20]}” is not a number from 10 to 120. Type it like 75.")
+        what = said("Percent power: “{text}” is not a number from 10 to 120. Type it like 75.", text=text[:20])
+        sheet.problem("claimed_pct", what)
         return None
     sheet.keep("claimed_pct", text, "%")
     return percent
@@ -228,7 +247,8 @@ def _read_climb(sheet: Sheet) -> dict[str, float]:
     for height in child.raw:
         name = str(height)
         if not name.isdecimal() or not 500 <= int(name[:6]) <= 20_000:
-            child.problem(name[:20], f"“{name[:20]}” is not a height above the field from 500 to 20000 ft.")
+            what = said("“{text}” is not a height above the field from 500 to 20000 ft.", text=name[:20])
+            child.problem(name[:20], what)
             continue
         degf = child.quantity(name, CLIMB_CHT)
         if degf is not None:
@@ -241,22 +261,24 @@ def _check_heads(sheet: Sheet, entry: EngineEntry) -> None:
     if entry.cht_max_degf is not None and hottest is not None and hottest > entry.cht_max_degf + 1:
         sheet.problem(
             "cht_max",
-            f"The hottest head, {entry.cht_max_degf:.0f} degF, is below the {hottest:.0f} degF given for the climb. "
-            "Mend one of them.",
+            said(
+                "The hottest head, {hottest}, is below the {climb} given for the climb. Mend one of them.",
+                hottest=degf(entry.cht_max_degf),
+                climb=degf(hottest),
+            ),
         )
     mean = entry.cht_cruise_mean_degf
     if entry.cht_max_degf is not None and mean is not None and mean > entry.cht_max_degf + 1:
-        sheet.problem(
-            "cht_cruise_mean", f"The mean in cruise, {mean:.0f} degF, is above the hottest head. Mend one of them."
-        )
+        what = said("The mean in cruise, {mean}, is above the hottest head. Mend one of them.", mean=degf(mean))
+        sheet.problem("cht_cruise_mean", what)
 
 
 def _read_oil_events(sheet: Sheet, engine_id: int | None, zone: str, now: datetime) -> tuple[OilEntry, ...]:
     read = []
-    for index, row in enumerate(sheet.rows("oil", "Oil", 12)):
+    for index, row in enumerate(sheet.rows("oil", said("Oil"), 12)):
         child = sheet.child(f"oil.{index}", row, own_typed=True)
         event = read_oil(child, zone=zone, now=now, order=index)
         if event.engine_id not in (None, engine_id):
-            child.problem("engine_id", "This oil event names another engine than the one it stands under.")
+            child.problem("engine_id", said("This oil event names another engine than the one it stands under."))
         read.append(replace(event, engine_id=engine_id))
     return tuple(read)

@@ -5,20 +5,22 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from breakin.entries.sheet import Sheet
+from breakin.calc.said import fixed, said, sentences
+from breakin.entries.sheet import Sheet, about
 from shop.models import ZONES
 
 AHEAD = timedelta(minutes=10)
 EARLIEST = datetime(1950, 1, 1, tzinfo=UTC)
 LONG_AGO = timedelta(days=60)
-_MEND = "Write it like 2026-11-24 14:05."
+_MEND = said("Write it like 2026-11-24 14:05.")
 
 
 def zone_of(sheet: Sheet, default: str) -> str:
     """The zone of the entry, or the default."""
-    name = sheet.text("zone", "Time zone", 64)
+    name = sheet.text("zone", said("Time zone"), 64)
     if name and name not in ZONES:
-        sheet.problem("zone", f"“{name}” is not a time zone name. Write it like Etc/GMT+6 or Europe/Zurich.")
+        what = said("“{name}” is not a time zone name. Write it like Etc/GMT+6 or Europe/Zurich.", name=name)
+        sheet.problem("zone", what)
         return default
     return name or default
 
@@ -36,7 +38,8 @@ def moment(sheet: Sheet, name: str, label: str, zone: str, *, on: date | None = 
         else:
             read = datetime.fromisoformat(text)
     except ValueError:
-        sheet.problem(name, f"{label}: “{text[:40]}” is not a date and time. {_MEND}")
+        what = said("“{text}” is not a date and time.", text=text[:40])
+        sheet.problem(name, about(label, sentences(what, _MEND)))
         return None
     return _in_utc(sheet, name, label, read, zone)
 
@@ -52,11 +55,13 @@ def local(sheet: Sheet, date_name: str, time_name: str, label: str, zone: str) -
     try:
         day = date.fromisoformat(str(day_text))
     except ValueError:
-        sheet.problem(date_name, f"{label}: “{str(day_text or '')[:40]}” is not a date. Write it like 2026-11-24.")
+        what = said("“{text}” is not a date. Write it like 2026-11-24.", text=str(day_text or "")[:40])
+        sheet.problem(date_name, about(label, what))
     try:
         clock = time.fromisoformat(str(time_text).zfill(5))
     except ValueError:
-        sheet.problem(time_name, f"{label}: “{str(time_text or '')[:40]}” is not a time. Write it like 14:05.")
+        what = said("“{text}” is not a time. Write it like 14:05.", text=str(time_text or "")[:40])
+        sheet.problem(time_name, about(label, what))
     if day is None or clock is None:
         return None
     return _in_utc(sheet, time_name, label, datetime.combine(day, clock), zone)
@@ -65,17 +70,20 @@ def local(sheet: Sheet, date_name: str, time_name: str, label: str, zone: str) -
 def check_past(sheet: Sheet, name: str, label: str, at: datetime, zone: str, now: datetime) -> None:
     """Refuse what lies in the future or before there were records; ask about what is long ago."""
     there = ZoneInfo(zone)
-    said = f"{at.astimezone(there):%Y-%m-%d %H:%M}"
+    shown = f"{at.astimezone(there):%Y-%m-%d %H:%M}"
     if at > now + AHEAD:
-        sheet.problem(
-            name,
-            f"{label}: {said} lies in the future (it is {now.astimezone(there):%Y-%m-%d %H:%M} in {zone}). "
-            "Check date, time and time zone.",
+        what = said(
+            "{when} lies in the future (it is {now} in {zone}). Check date, time and time zone.",
+            when=shown,
+            now=f"{now.astimezone(there):%Y-%m-%d %H:%M}",
+            zone=zone,
         )
+        sheet.problem(name, about(label, what))
     elif at < EARLIEST:
-        sheet.problem(name, f"{label}: {said} is too long ago. Check the year.")
+        sheet.problem(name, about(label, said("{when} is too long ago. Check the year.", when=shown)))
     elif now - at > LONG_AGO:
-        sheet.ask(name, f"{label}: {said} is {(now - at).days} days ago. Is the date right?")
+        what = said("{when} is {days} days ago. Is the date right?", when=shown, days=fixed((now - at).days, 0))
+        sheet.ask(name, about(label, what))
 
 
 def _in_utc(sheet: Sheet, name: str, label: str, read: datetime, zone: str) -> datetime | None:
@@ -86,15 +94,21 @@ def _in_utc(sheet: Sheet, name: str, label: str, read: datetime, zone: str) -> d
         first = read.replace(tzinfo=there, fold=0).astimezone(UTC)
         second = read.replace(tzinfo=there, fold=1).astimezone(UTC)
         if first.astimezone(there).replace(tzinfo=None) != read:
-            sheet.problem(name, f"{label}: {read:%Y-%m-%d %H:%M} did not exist in {zone}: the clocks went forward.")
+            what = said(
+                "{when} did not exist in {zone}: the clocks went forward.", when=f"{read:%Y-%m-%d %H:%M}", zone=zone
+            )
+            sheet.problem(name, about(label, what))
             return None
     except (OverflowError, ValueError):
-        sheet.problem(name, f"{label}: that date cannot be. {_MEND}")
+        sheet.problem(name, about(label, sentences(said("that date cannot be."), _MEND)))
         return None
     if first != second:
-        sheet.ask(
-            name,
-            f"{label}: {read:%H:%M} came twice that night in {zone}; the first is taken. "
-            f"If it was the second, write {read:%Y-%m-%dT%H:%M}+00:00 with the offset that held then.",
+        what = said(
+            "{time} came twice that night in {zone}; the first is taken. If it was the second, write {example} with "
+            "the offset that held then.",
+            time=f"{read:%H:%M}",
+            zone=zone,
+            example=f"{read:%Y-%m-%dT%H:%M}+00:00",
         )
+        sheet.ask(name, about(label, what))
     return first

@@ -11,6 +11,7 @@ from typing import Any
 from uuid import UUID
 
 from breakin.calc.errors import CalcError
+from breakin.calc.said import Number, Said, fixed, said, sentences
 from breakin.calc.units import Kind, Quantity, display_unit, from_canonical, parse, to_canonical, unit_name, written
 from breakin.entries.ranges import Range
 from shop.errors import Problem, Refusal
@@ -55,7 +56,7 @@ class Sheet:
         self._typed_path = path if shares else ""
         self.raw: Mapping[str, Any] = raw if isinstance(raw, Mapping) else {}
         if not isinstance(raw, Mapping):
-            self.problem("", "This is not a set of named fields.")
+            self.problem("", said("This is not a set of named fields."))
 
     # --- what is wrong ------------------------------------------------------------------------------------------
 
@@ -78,7 +79,8 @@ class Sheet:
         """Every other key is a spelling mistake, and what stands under it would be lost."""
         for name in self.raw:
             if name not in self.used and name not in more:
-                self.problem(str(name)[:40], f"“{str(name)[:40]}” is not a field here. Check its spelling.")
+                what = said("“{name}” is not a field here. Check its spelling.", name=str(name)[:40])
+                self.problem(str(name)[:40], what)
 
     # --- reading ------------------------------------------------------------------------------------------------
 
@@ -93,7 +95,9 @@ class Sheet:
             if word in Absent.values:
                 self.absent[self._kept(name)] = word
             else:
-                self.problem(name, f"“{word}” is not a reason for an empty field. Use not_observed or not_applicable.")
+                reasons = "not_observed, not_applicable"
+                what = said("“{word}” is not a reason for an empty field. Use {reasons}.", word=word, reasons=reasons)
+                self.problem(name, what)
             return None
         return value
 
@@ -104,7 +108,7 @@ class Sheet:
         """Was it given? If not, and nothing else is wrong with it, that is a problem."""
         if self.given(name) and not (isinstance(self.raw[name], Mapping) and "absent" in self.raw[name]):
             return True
-        self.problem(name, f"{label} is missing. {mend}")
+        self.problem(name, said("{label} is missing. {mend}", label=label, mend=mend))
         return False
 
     def quantity(self, name: str, what: Range) -> float | None:
@@ -115,7 +119,7 @@ class Sheet:
         try:
             read = self._read(value, what)
         except CalcError as error:
-            self.problem(name, f"{what.label}: {error.what} {error.mend}".strip())
+            self.problem(name, about(what.label, sentences(error.what, error.mend)))
             return None
         self.keep(name, read.typed_text, read.typed_unit)
         return self._in_range(name, read, what)
@@ -126,7 +130,13 @@ class Sheet:
             return None
         text = str(value).strip()
         if isinstance(value, bool) or not _WHOLE.fullmatch(text) or not low <= int(text) <= high:
-            self.problem(name, f"{label}: “{text[:40]}” is not a whole number from {low} to {high}. Type it in digits.")
+            what = said(
+                "“{text}” is not a whole number from {low} to {high}. Type it in digits.",
+                text=text[:40],
+                low=fixed(low, 0),
+                high=fixed(high, 0),
+            )
+            self.problem(name, about(label, what))
             return None
         self.keep(name, text, "")
         return int(text)
@@ -137,7 +147,10 @@ class Sheet:
             return ""
         if value in choices:
             return str(value)
-        self.problem(name, f"{label}: “{str(value)[:40]}” is not one of {', '.join(choices)}. Choose one of these.")
+        what = said(
+            "“{text}” is not one of {choices}. Choose one of these.", text=str(value)[:40], choices=", ".join(choices)
+        )
+        self.problem(name, about(label, what))
         return ""
 
     def flag(self, name: str, label: str) -> bool | None:
@@ -147,7 +160,8 @@ class Sheet:
         word = str(value).strip().casefold()
         if word in _YES | _NO:
             return word in _YES
-        self.problem(name, f"{label}: “{str(value)[:40]}” is neither yes nor no. Choose one, or leave it empty.")
+        what = said("“{text}” is neither yes nor no. Choose one, or leave it empty.", text=str(value)[:40])
+        self.problem(name, about(label, what))
         return None
 
     def text(self, name: str, label: str, longest: int) -> str:
@@ -156,10 +170,15 @@ class Sheet:
             return ""
         text = str(value).strip()
         if len(text) > longest:
-            self.problem(name, f"{label}: {len(text)} characters are too long. Keep it under {longest}.")
+            what = said(
+                "{characters} characters are too long. Keep it under {longest}.",
+                characters=fixed(len(text), 0),
+                longest=fixed(longest, 0),
+            )
+            self.problem(name, about(label, what))
             return ""
         if any(char == "\x00" or "\ud800" <= char <= "\udfff" for char in text):
-            self.problem(name, f"{label}: it holds a character that cannot be kept. Type it again.")
+            self.problem(name, about(label, said("it holds a character that cannot be kept. Type it again.")))
             return ""
         return text
 
@@ -170,7 +189,8 @@ class Sheet:
         try:
             return value if isinstance(value, UUID) else UUID(str(value))
         except ValueError:
-            self.problem(name, f"{label}: “{str(value)[:40]}” is not an identifier. Send a UUID.")
+            what = said("“{text}” is not an identifier. Send a UUID.", text=str(value)[:40])
+            self.problem(name, about(label, what))
             return None
 
     def rows(self, name: str, label: str, most: int) -> list[Any]:
@@ -178,10 +198,13 @@ class Sheet:
         if value is None:
             return []
         if isinstance(value, str | bytes | Mapping) or not isinstance(value, Sequence):
-            self.problem(name, f"{label}: this must be a list.")
+            self.problem(name, about(label, said("this must be a list.")))
             return []
         if len(value) > most:
-            self.problem(name, f"{label}: {len(value)} are too many. At most {most} are taken.")
+            what = said(
+                "{count} are too many. At most {most} are taken.", count=fixed(len(value), 0), most=fixed(most, 0)
+            )
+            self.problem(name, about(label, what))
             return []
         return list(value)
 
@@ -205,12 +228,13 @@ class Sheet:
             unit = unit_name(str(value.get("unit") or unit), what.kind)
             value = value.get("value")
         if isinstance(value, bool) or not isinstance(value, str | int | float | Decimal):
-            raise CalcError("this is not a number.", mend="Type a number.")
+            raise CalcError(said("this is not a number."), mend=said("Type a number."))
         if not isinstance(value, str):
             number = float(value)
             return Quantity(to_canonical(number, unit, what.kind), f"{value}", unit_name(unit, what.kind))
         if len(value) > _LONGEST_NUMBER:
-            raise CalcError(f"“{value[:_LONGEST_NUMBER]}…” is too long for a number.", mend="Type the number alone.")
+            what_is_wrong = said("“{text}…” is too long for a number.", text=value[:_LONGEST_NUMBER])
+            raise CalcError(what_is_wrong, mend=said("Type the number alone."))
         if what.kind is Kind.MINUTES and ":" in value:
             hours = parse(value, "h", Kind.HOURS)
             return Quantity(hours.value * 60, value, hours.typed_unit)
@@ -219,26 +243,35 @@ class Sheet:
     def _in_range(self, name: str, read: Quantity, what: Range) -> float | None:
         unit = {"h:mm": "h" if what.kind is Kind.HOURS else "min"}.get(read.typed_unit, read.typed_unit)
         typed = (
-            f"“{read.typed_text}”" if read.typed_text.strip()[-1:].isalpha() else f"“{read.typed_text}” {written(unit)}"
+            said("“{text}”", text=read.typed_text)
+            if read.typed_text.strip()[-1:].isalpha()
+            else said("“{text}” {unit}", text=read.typed_text, unit=written(unit))
         )
         if not math.isfinite(read.value) or not what.low - 1e-9 <= read.value <= what.high + 1e-9:
-            self.problem(
-                name, f"{what.label}: {typed} is outside {_span(what.low, what.high, unit, what.kind)}. {what.mend}"
-            )
+            span = _span(what.low, what.high, unit, what.kind)
+            outside = said("{typed} is outside {span}. {mend}", typed=typed, span=span, mend=what.mend)
+            self.problem(name, about(what.label, outside))
             return None
         low = what.low if what.usual_low is None else what.usual_low
         high = what.high if what.usual_high is None else what.usual_high
         if not low <= read.value <= high:
             usual = _span(low, high, unit, what.kind)
-            self.ask(name, f"{what.label}: {typed} is outside the usual {usual}. Is it right?")
+            unusual = said("{typed} is outside the usual {span}. Is it right?", typed=typed, span=usual)
+            self.ask(name, about(what.label, unusual))
         return read.value
 
 
-def _span(low: float, high: float, unit: str, kind: Kind) -> str:
+def about(label: str, what: str) -> Said:
+    """What is wrong, behind the name of its field."""
+    return said("{label}: {what}", label=label, what=what)
+
+
+def _span(low: float, high: float, unit: str, kind: Kind) -> Said:
     first, last = from_canonical(low, unit, kind), from_canonical(high, unit, kind)
-    return f"{_plain(first)} to {_plain(last)} {written(unit)}"
+    return said("{low} to {high} {unit}", low=_plain(first), high=_plain(last), unit=written(unit))
 
 
-def _plain(value: float) -> str:
+def _plain(value: float) -> Number:
     """At most two decimals, no exponent."""
-    return f"{value:,.2f}".rstrip("0").rstrip(".").replace(",", "")
+    digits = next((places for places in (0, 1) if abs(round(value, places) - round(value, 2)) < 1e-9), 2)
+    return fixed(value, digits)

@@ -9,6 +9,7 @@ from typing import Any, Protocol
 
 from django.db import transaction
 
+from breakin.calc.said import fixed, number, said
 from breakin.entries import EngineEntry
 from breakin.models import Assessment, FlightEngine, IssuedCard, Phase, RunInPlan, StageKind
 from breakin.services.common import audit, lock_build
@@ -238,8 +239,13 @@ def stated_blocks(card: IssuedCard, airborne_min: float) -> list[StatedBlock]:
             raise Refusal(
                 Problem(
                     "as_on_card",
-                    f"Card {card.number} asks for {asked:g} min at power; the flight had {airborne_min:g} min. "
-                    "Untick “as on the card” and type the blocks that were flown.",
+                    said(
+                        "Card {card} asks for {asked} min at power; the flight had {flown} min. Untick “as on the "
+                        "card” and type the blocks that were flown.",
+                        card=fixed(card.number, 0),
+                        asked=number(asked),
+                        flown=number(airborne_min),
+                    ),
                 )
             )
         return table

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
+from breakin.calc.said import Day, fixed, said, sentences
 from breakin.entries import EngineEntry
 from breakin.entries.engine import longer_than_meter
 from breakin.models import FlightEngine, FlightKind, MergeDecision
@@ -20,7 +21,7 @@ PAIRS_TO_LEARN = 5
 READING_STEP_H = 0.05
 UNTOLD_GROUND_H = 0.5
 _ENGINE_RUN = frozenset({MeterKind.HOBBS.value, MeterKind.RECORDER.value})
-_MENDS = (
+_MENDS = said(
     "Check the reading. If the earlier entry is wrong, correct that one first; if the meter was changed, a technician "
     "enters the change first."
 )
@@ -62,7 +63,7 @@ def read_clock(installation: Installation, entry: EngineEntry, span: Span) -> Cl
         hours, estimated = run_hours(installation, entry.meters, span)
         return Clock("", None, None, hours, estimated)
     if not kind:
-        problem = Problem("meter_kind", "Which meter was read? Choose tach, Hobbs or recorder.")
+        problem = Problem("meter_kind", said("Which meter was read? Choose tach, Hobbs or recorder."))
         return Clock("", None, None, 0.0, True, (problem,))
     before, after = neighbours(installation, kind, span, end)
     problems = _against_neighbours(kind, start, end, before, after)
@@ -190,14 +191,16 @@ def neighbours(
     following = runs.filter(flight__happened_at__gt=span.ended_at).order_by("meter_end_h").first()
     before = _reading(last)
     if meter is not None and (before is None or before.reading_h < meter.reading_at_start_h):
-        before = Reading(meter.reading_at_start_h, f"where this meter started on {meter.since:%Y-%m-%d}")
+        before = Reading(
+            meter.reading_at_start_h, said("where this meter started on {day}", day=Day(meter.since.date()))
+        )
     return before, _reading(following)
 
 
 def _reading(run: FlightEngine | None) -> Reading | None:
     if run is None or run.meter_end_h is None:
         return None
-    return Reading(run.meter_end_h, f"the flight of {run.flight.local_date:%Y-%m-%d}")
+    return Reading(run.meter_end_h, said("the flight of {day}", day=Day(run.flight.local_date)))
 
 
 def _against_neighbours(
@@ -212,16 +215,32 @@ def _against_neighbours(
             problems.append(
                 Problem(
                     field,
-                    f"The {name} runs backwards: {value:.1f} h is below {before.reading_h:.1f} h, the last reading "
-                    f"({before.words}). {_MENDS}",
+                    sentences(
+                        said(
+                            "The {meter} runs backwards: {value} h is below {last} h, the last reading ({which}).",
+                            meter=str(name),
+                            value=fixed(value),
+                            last=fixed(before.reading_h),
+                            which=before.words,
+                        ),
+                        _MENDS,
+                    ),
                 )
             )
         if after is not None and value > after.reading_h + READING_STEP_H:
             problems.append(
                 Problem(
                     field,
-                    f"The {name} shows {value:.1f} h, but it reached {after.reading_h:.1f} h later ({after.words}). "
-                    f"{_MENDS}",
+                    sentences(
+                        said(
+                            "The {meter} shows {value} h, but it reached {next} h later ({which}).",
+                            meter=str(name),
+                            value=fixed(value),
+                            next=fixed(after.reading_h),
+                            which=after.words,
+                        ),
+                        _MENDS,
+                    ),
                 )
             )
     return problems
@@ -239,4 +258,5 @@ def _too_short(kind: str, start: float, end: float, span: Span, before: Reading)
     message = longer_than_meter(kind, end - start, span.airborne_min)
     if not message:
         return []
-    return [Problem("meter_end", f"{message} The last reading was {before.reading_h:.1f} h ({before.words}).")]
+    last = said("The last reading was {last} h ({which}).", last=fixed(before.reading_h), which=before.words)
+    return [Problem("meter_end", sentences(message, last))]

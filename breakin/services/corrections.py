@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
+from breakin.calc.said import said
 from breakin.entries import FlightEntry, OilEntry
 from breakin.models import Flight, FlightEngine, OilEvent, PowerBlock
 from breakin.reading.matching import settle_around
@@ -271,14 +272,16 @@ def _why_not(by: Person, fact: Fact, engine_ids: list[int], now: datetime) -> st
     first = model.objects.get(client_id=fact.root)
     own = {first.entered_by_id, first.on_behalf_of_id, getattr(first, "pilot_id", None)}
     if by.pk not in own:
-        return "Somebody else wrote this entry. Ask the shop to correct it."
+        return said("Somebody else wrote this entry. Ask the shop to correct it.")
     if now - first.received_at > OWN_ENTRIES_FOR:
-        return "This entry is older than 7 days, so only the shop corrects it now. Ask the shop and say what was meant."
+        return said(
+            "This entry is older than 7 days, so only the shop corrects it now. Ask the shop and say what was meant."
+        )
     closed = Build.objects.filter(
         engine_id__in=engine_ids, state="closed", opened_at__lte=fact.happened_at, closed_at__gte=fact.happened_at
     )
     if closed.exists():
-        return "The break-in was closed out with this entry, so only the shop corrects it now. Ask the shop."
+        return said("The break-in was closed out with this entry, so only the shop corrects it now. Ask the shop.")
     return ""
 
 

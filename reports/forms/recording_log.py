@@ -9,6 +9,7 @@ from django import forms
 from django.http import QueryDict
 
 from breakin.models import Chip
+from breakin.saying import spoken
 from reports.forms.fields import NumberField, Steps
 from reports.pilot.log_flight_page import EngineSection
 from shop.errors import Refusal
@@ -74,7 +75,7 @@ class LogRecordedForm(BookForm):
                 name = f"{typed[int(parts[1])].key}-{parts[2]}"
             elif parts[0] in self.fields:
                 name = parts[0]
-            self.add_error(name if name in self.fields else None, problem.message)
+            self.add_error(name if name in self.fields else None, spoken(problem.message))
         if refusal.code == "confirm" and isinstance(self.data, QueryDict):
             self.asks_again = True
             again = self.data.copy()

@@ -18,6 +18,7 @@ from django.views.decorators.http import require_http_methods
 
 from breakin.entries import parse_flight, parse_oil
 from breakin.models import Flight, OilEvent
+from breakin.saying import spoken
 from breakin.services import corrections
 from engines.models import Aircraft
 from reports.forms.doubts import Doubt, confirmed_paths, flight_doubts, oil_doubts
@@ -117,7 +118,7 @@ def _correct_flight(
         entry = parse_flight(
             {**raw.entry, **({"confirmed": paths} if paths else {})}, units=reader.units, zone=reader.zone, now=now
         )
-        asked = [(raw.field_of(problem.field), problem.message) for problem in entry.warnings]
+        asked = [(raw.field_of(problem.field), spoken(problem.message, reader.units)) for problem in entry.warnings]
         if _ask(request, sheet, asked, flight_doubts(sheet, reader.units), doubts):
             return None
         reason = sheet.flight.cleaned_data["reason"]
@@ -125,7 +126,7 @@ def _correct_flight(
     except Unfit as unfit:
         sheet.add_error(unfit.name, unfit.message)
     except Refusal as refusal:
-        put_problems(sheet, raw or Raw(), refusal)
+        put_problems(sheet, raw or Raw(), refusal, reader.units)
     return None
 
 
@@ -208,7 +209,7 @@ def _correct_oil(
         entry = parse_oil(
             {**raw.entry, **({"confirmed": paths} if paths else {})}, units=reader.units, zone=reader.zone, now=now
         )
-        asked = [(raw.field_of(problem.field), problem.message) for problem in entry.warnings]
+        asked = [(raw.field_of(problem.field), spoken(problem.message, reader.units)) for problem in entry.warnings]
         if _ask(request, form, asked, list(oil_doubts(form, section, reader.units)), doubts):
             return None
         reason = form.cleaned_data["reason"]
@@ -216,7 +217,7 @@ def _correct_oil(
     except Unfit as unfit:
         form.add_error(unfit.name, unfit.message)
     except Refusal as refusal:
-        put_form_problems(form, raw, refusal)
+        put_form_problems(form, raw, refusal, reader.units)
     return None
 
 
@@ -265,7 +266,7 @@ def _withdraw(reader: Reader, fact: Flight | OilEvent, form: WithdrawForm, now: 
         else:
             corrections.withdraw_oil(by=reader.person, event=fact, reason=reason, now=now)
     except Refusal as refusal:
-        put_form_problems(form, None, refusal)
+        put_form_problems(form, None, refusal, reader.units)
         return False
     return True
 

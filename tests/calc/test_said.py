@@ -76,6 +76,7 @@ def test_numbers_and_days_are_written_as_the_language_writes_them() -> None:
     [
         (qt(8.0), "8.00 qt", "7.57 L", "8.00 qt"),
         (qt(8.0, bare=True), "8.00", "7.57", "8.00"),
+        (qt(10.0, None), "10 qt", "9.46 L", "10 qt"),
         (qt_h(0.11), "0.11 qt/h", "0.10 L/h", "0.11 qt/h"),
         (gph(24.0), "24.0 gal/h", "90.8 L/h", "90.8 L/h"),
         (inhg(24.6), "24.6 inHg", "833 hPa", "24.6 inHg"),
