@@ -40,6 +40,8 @@ def send_invitation(person: Person, path: str, *, by: str) -> bool:
         subject=words.subject,
         text=words.text,
         html=words.html,
+        from_name=shop.name if shop else "",
+        reply_to=shop.mail if shop else "",
     )
     try:
         send(mail)

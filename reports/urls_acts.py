@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from reports.views import acts, acts_merging, acts_seats, acts_templates, acts_types, closing, delivery, importing
+from reports.views import (
+    acts,
+    acts_merging,
+    acts_profile,
+    acts_seats,
+    acts_templates,
+    acts_types,
+    closing,
+    delivery,
+    importing,
+)
 
 urlpatterns = [
     path("shop/", acts.acts, name="acts"),
@@ -10,6 +20,13 @@ urlpatterns = [
     path("shop/types/new/", acts_types.type_new, name="type_new"),
     path("shop/types/<int:type_id>/", acts_types.engine_type, name="engine_type"),
     path("shop/types/<int:type_id>/revise/", acts_types.type_revise, name="type_revise"),
+    path("shop/first/", acts_profile.first, name="first_steps"),
+    path("shop/first/me/", acts_profile.oneself, name="oneself"),
+    path("shop/profile/", acts_profile.profile, name="shop_profile"),
+    path("shop/places/", acts_profile.places, name="places"),
+    path("shop/places/new/", acts_profile.place_new, name="place_new"),
+    path("shop/places/<int:place_id>/", acts_profile.place_edit, name="place_edit"),
+    path("shop/aircraft/new/", acts_profile.aircraft_new, name="aircraft_new"),
     path("shop/templates/", acts_templates.templates, name="templates"),
     path("shop/templates/take/", acts_templates.templates_take, name="templates_take"),
     path("shop/templates/<int:template_id>/", acts_templates.template, name="template"),

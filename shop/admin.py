@@ -90,7 +90,7 @@ class PlaceAdmin(KeepsRowsAdmin):
 
 @admin.register(Shop)
 class ShopAdmin(KeepsRowsAdmin):
-    list_display = ("name", "place", "phone")
+    list_display = ("name", "place", "phone", "mail")
 
 
 @admin.register(ApiToken)

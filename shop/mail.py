@@ -35,7 +35,10 @@ class PermanentFailure(MailFailed):
 
 @dataclass(frozen=True)
 class Mail:
-    """A message, ready to be sent."""
+    """A message, ready to be sent.
+
+    from_name : stands beside the address that this server may send as. reply_to : where an answer goes; "" = there.
+    """
 
     message_id: str
     to_name: str
@@ -43,6 +46,8 @@ class Mail:
     subject: str
     text: str
     html: str = ""
+    from_name: str = ""
+    reply_to: str = ""
 
 
 @dataclass(frozen=True)
@@ -101,13 +106,20 @@ def _message(mail: Mail) -> EmailMultiAlternatives:
     message = EmailMultiAlternatives(
         subject=mail.subject,
         body=mail.text,
-        from_email=settings.DEFAULT_FROM_EMAIL,
+        from_email=_sender(mail),
+        reply_to=[mail.reply_to] if mail.reply_to else None,
         to=[str(Address(mail.to_name, addr_spec=mail.to_address))],
         headers={"Message-ID": mail.message_id, "Auto-Submitted": "auto-generated"},
     )
     if mail.html:
         message.attach_alternative(mail.html, "text/html")
     return message
+
+
+def _sender(mail: Mail) -> str:
+    if not mail.from_name:
+        return str(settings.DEFAULT_FROM_EMAIL)
+    return str(Address(mail.from_name, addr_spec=parseaddr(settings.DEFAULT_FROM_EMAIL)[1]))
 
 
 def _failure(code: int, error: Exception) -> MailFailed:

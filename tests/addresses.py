@@ -106,6 +106,7 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
         "build_id": cast.build_1.pk,
         "card_id": current_card(by=ada, build=cast.build_1, now=now).pk,
         "engine_id": cast.build_1.engine_id,
+        "place_id": cast.place.pk,
         "template_id": PlanTemplate.objects.get(name="Through-hardened steel").pk,
         "type_id": cast.build_1.engine.engine_type_id,
         "criterion": "hours",

@@ -14,6 +14,7 @@ from breakin.notices import words
 from breakin.notices.claiming import AT_ONCE, ATTEMPTS, BACKOFF, claim_next, gather, is_stop, still_due
 from breakin.notices.quiet import first_moment
 from shop import mail
+from shop.models import Shop
 
 logger = logging.getLogger(__name__)
 
@@ -82,9 +83,13 @@ def _write_and_send(message: Message, rows: list[Notice], now: datetime) -> None
     Message.objects.filter(pk=message.pk, lease=message.lease).update(
         subject=message.subject, text=message.text, html=message.html, address=message.address
     )
+    shop = Shop.objects.first()
     mail.send(
-        mail.Mail(message.message_id, message.recipient.name, message.address, message.subject, said.text, said.html)
-    )
+        mail.Mail(
+            message.message_id, message.recipient.name, message.address, message.subject, said.text, said.html,
+            from_name=shop.name if shop else "", reply_to=shop.mail if shop else "",
+        )
+    )  # fmt: skip
 
 
 def _mark_sent(message: Message, rows: list[Notice], now: datetime) -> str:

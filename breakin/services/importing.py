@@ -17,11 +17,12 @@ from django.db import transaction
 
 from breakin.entries.fleet_sheet import LABELS, SheetRow
 from breakin.models import PlanTemplate
+from breakin.services.aircraft import enter_aircraft
 from breakin.services.builds import PositionEntry, open_build
 from breakin.services.common import audit
 from breakin.services.engines import enter_engine
 from breakin.services.installing import MeterEntry, install
-from engines.models import Aircraft, BasisClock, Build, BuildKind, EngineType, Finish, Holding, Installation, Position
+from engines.models import Aircraft, BasisClock, Build, BuildKind, EngineType, Finish, Installation, Position
 from shop.errors import Problem, Refusal
 from shop.models import Customer, MemberRole, Person, Place
 from shop.services import add_member, create_customer
@@ -238,14 +239,7 @@ def _aircraft(
     _contact(by, line, customer, now, said)
     aircraft = Aircraft.objects.filter(registration__iexact=registration).first()
     if aircraft is None:
-        aircraft = Aircraft(registration=registration.upper(), home=place)
-        try:
-            aircraft.full_clean()
-        except ValidationError as error:
-            raise Refusal.of("registration", " ".join(error.messages)) from error
-        aircraft.save()
-        Holding.objects.create(aircraft=aircraft, customer=customer, since=since)
-        audit(by=by, act="enter_aircraft", subject=aircraft, now=now)
+        aircraft = enter_aircraft(by=by, registration=registration, home=place, customer=customer, since=since, now=now)
         said.append(f"new aircraft {aircraft.registration}, held since {since.date().isoformat()}")
         return aircraft, said
     held = aircraft.holdings.filter(until__isnull=True).select_related("customer").first()

@@ -9,7 +9,7 @@ from uuid import UUID
 from django.db.models import Exists, OuterRef, QuerySet
 from django.urls import reverse
 
-from breakin.models import Assessment, Finding, FindingState, Flight, Lane, LaneCount, RunInPlan
+from breakin.models import Assessment, Finding, FindingState, Flight, Lane, LaneCount, PlanTemplate, RunInPlan
 from engines.models import Aircraft, Build, BuildState, EngineType, Holding, Installation, Preservation
 from reports.delivery.planned import unplanned
 from reports.engine.page import DOUBLES
@@ -21,20 +21,23 @@ from shop.models import Customer, Person, Place, Shop
 SHOWN = 20
 NEWEST = 5
 SOON = timedelta(days=14)
-# A record of the reference data -> how the admin calls its list.
+# A record of the reference data: its page and the one that enters a new one; where there is
+# none, the list of the admin.
 RECORDS = (
-    ("Places", "shop", Place, "Where aircraft are at home; elevation and time zone."),
-    ("The shop", "shop", Shop, "Name, place and phone."),
-    ("Customers", "shop", Customer, "Owners, clubs, schools, firms, and who belongs to them."),
-    ("People", "shop", Person, "Everybody with a name here, their units, zone and roles."),
-    ("Aircraft", "engines", Aircraft, "Registration, home, who holds it, which pilots are assigned."),
-    ("Engine types", "engines", EngineType, "A maker's designation; its numbers stand in revisions."),
+    ("Fields", "shop", Place, "Where aircraft are at home; elevation and time zone.", "places", "place_new"),
+    ("The shop", "shop", Shop, "Name, field, phone and mail.", "shop_profile", ""),
+    ("Customers", "shop", Customer, "Owners, clubs, schools, firms, and who belongs to them.", "", ""),
+    ("People", "shop", Person, "Everybody with a name here, their units, zone and roles.", "people", "invite"),
+    ("Aircraft", "engines", Aircraft, "Registration, home, holder, assigned pilots.", "", "aircraft_new"),
+    ("Engine types", "engines", EngineType, "Numbers and power charts, in revisions.", "engine_types", "type_new"),
+    ("Plan templates", "breakin", PlanTemplate, "What a run-in plan is issued from.", "templates", ""),
 )
+_OPEN_TO_ALL = frozenset({"places", "engine_types", "templates"})
 
 
 @dataclass(frozen=True)
 class Record:
-    """Reference data: how much there is, and where it is entered. `add` is empty where the reader may not."""
+    """Reference data: how much there is, where it is looked at and entered. Empty where the reader may not."""
 
     label: str
     count: int
@@ -112,11 +115,16 @@ def index(reader: Reader, now: datetime) -> Index:
     )
 
 
-def _record(reader: Reader, label: str, app: str, model: type, say: str) -> Record:
+def _record(reader: Reader, label: str, app: str, model: type, say: str, page: str, new: str) -> Record:
     name = f"admin:{app}_{model.__name__.lower()}"
     may = reader.user.has_perm(f"{app}.view_{model.__name__.lower()}") and reader.user.is_staff
+    edits = access.may_now(reader.user, "edit_reference")
     url = reverse(f"{name}_changelist") if may else ""
-    add = reverse(f"{name}_add") if may else ""
+    add = reverse(f"{name}_add") if may and not page else ""
+    if page:
+        url = reverse(page) if edits or page in _OPEN_TO_ALL else ""
+    if new:
+        add = reverse(new) if edits else ""
     return Record(label, model._default_manager.count(), say, url, add)  # type: ignore[attr-defined]
 
 
