@@ -9,6 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from shop import access
@@ -33,7 +34,9 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     if user is None or not user.is_authenticated:
         return {"shell": {"links": [], "home": "/"}, "demo_logins": demo_logins(request)}
     staff = access.is_staff_member(user)
-    links = [*STAFF_LINKS, *([("admin:index", "Records")] if user.is_staff else [])] if staff else [*PORTAL_LINKS]
+    links: list[tuple[str, str | Promise]] = [*STAFF_LINKS] if staff else [*PORTAL_LINKS]
+    if staff and user.is_staff:
+        links.append(("admin:index", "Records"))
     if not access.may_now(user, "invite"):
         links = [link for link in links if link[0] != "people"]
     person = getattr(user, "person", None)
@@ -61,7 +64,7 @@ def demo_logins(request: HttpRequest) -> list[dict[str, str]]:
     return [{key: str(row.get(key, "")) for key in ("role", "email", "password")} for row in rows]
 
 
-def _link(request: HttpRequest, name: str, label: str) -> dict[str, Any] | None:
+def _link(request: HttpRequest, name: str, label: str | Promise) -> dict[str, Any] | None:
     url = _url(name)
     if not url:
         return None

@@ -12,6 +12,7 @@ from typing import Any
 
 from django import forms
 from django.forms.renderers import TemplatesSetting
+from django.utils.functional import Promise
 
 
 class Renderer(TemplatesSetting):
@@ -28,9 +29,9 @@ class FieldsetMixin:
     A field that no group names comes last under an empty heading, so that none is lost from the page.
     """
 
-    groups: Sequence[tuple[str, Sequence[str]]] = ()
+    groups: Sequence[tuple[str | Promise, Sequence[str]]] = ()
 
-    def grouped(self: Any) -> list[tuple[str, list[forms.BoundField]]]:
+    def grouped(self: Any) -> list[tuple[str | Promise, list[forms.BoundField]]]:
         named = {name for _, names in self.groups for name in names}
         shown = [(heading, [self[name] for name in names if name in self.fields]) for heading, names in self.groups]
         rest = [field for field in self.visible_fields() if field.name not in named]

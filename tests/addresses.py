@@ -141,7 +141,7 @@ def _sealed_file(cast: factories.Cast, now: datetime) -> CloseOutFile:
 
 def _finding(cast: factories.Cast, severity: Severity) -> Finding:
     return Finding.objects.create(
-        build=cast.build_1, rule="X1", occurrence=severity.label, rule_version=1, severity=severity, title="A finding",
+        build=cast.build_1, rule="X1", occurrence=severity.name, rule_version=1, severity=severity, title="A finding",
         text="It was found.", why="Because.", source="plan", happened_at=ADAS, opened_at=ADAS,
     )  # fmt: skip
 

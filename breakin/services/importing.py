@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import transaction
+from django.utils.functional import Promise
 
 from breakin.entries.fleet_sheet import LABELS, SheetRow
 from breakin.models import PlanTemplate
@@ -141,7 +142,7 @@ class _Line:
             self.problems.append(Problem(name, f"“{value[:40]}” is not a date. Write it like 2026-05-31."))
             return None
 
-    def choice(self, name: str, choices: Sequence[tuple[str, str]], default: str = "") -> str:
+    def choice(self, name: str, choices: Sequence[tuple[str, str | Promise]], default: str = "") -> str:
         value = self.text(name, needed=not default) or default
         wanted = value.casefold()
         for key, label in choices:
@@ -175,7 +176,7 @@ def _enter(by: Person, line: _Line, now: datetime) -> list[str]:
     )
     registration, serial, customer = line.text("registration"), line.text("serial"), line.text("customer")
     number, opened, installed = line.text("build_number"), line.day("build_opened"), line.day("installed")
-    kind = line.choice("build_kind", [(value.value, value.label) for value in _WHOLE])
+    kind = line.choice("build_kind", [(value.value, str(value.label)) for value in _WHOLE])
     finish = line.choice("finish", Finish.choices)
     position = line.choice("position", Position.choices, default=Position.SINGLE)
     clock = line.choice("clock", BasisClock.choices)

@@ -207,7 +207,7 @@ def _numbers(rows: Sequence[CylinderPosition]) -> str:
 
 def _cell(run: CellRun, revision: EngineTypeRevision, units: str) -> CellSheet:
     steps = tuple((f"{step[0]:.0f}\u202frpm", minutes_text(step[1])) for step in run.steps)
-    kind = OilKind(run.oil_kind).label if run.oil_kind in OilKind.values else run.oil_kind
+    kind = str(OilKind(run.oil_kind).label) if run.oil_kind in OilKind.values else run.oil_kind
     return CellSheet(
         title=f"{run.run_on:%-d %b %Y}, {minutes_text(run.minutes)}",
         facts=(

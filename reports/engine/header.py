@@ -101,7 +101,11 @@ def _steps(assessment: Assessment | None) -> tuple[dict[str, str], ...]:
         return ()
     here = WALK.index(Phase(assessment.phase))
     return tuple(
-        {"name": phase.label, "state": "done" if place < here else "now" if place == here else "to come", "note": ""}
+        {
+            "name": str(phase.label),
+            "state": "done" if place < here else "now" if place == here else "to come",
+            "note": "",
+        }
         for place, phase in enumerate(WALK)
     )
 

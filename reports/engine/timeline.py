@@ -121,7 +121,7 @@ def _flight(telling: Telling, row: FlightEngine) -> tuple[str, list[str], str]:
         seen.append(f"CHT falling by 3,000\u202fft: {row.get_cht_falling_by_3000_display()}")
     if row.as_on_card_id:
         seen.append(f"flown as on card {row.as_on_card.number}" if row.as_on_card else "")
-    chips = [Chip(chip).label for chip in flight.chips if chip in Chip.values and chip != Chip.NONE]
+    chips = [str(Chip(chip).label) for chip in flight.chips if chip in Chip.values and chip != Chip.NONE]
     pilot = ""
     if flight.pilot is not None and access.words_are_for(telling.user, row):
         pilot = f"flown by {flight.pilot.name}"

@@ -137,7 +137,7 @@ def board(reader: Reader, asked: Asked, now: datetime) -> Board:
         clear_url=Asked(lane=asked.lane).url(),
         clear_all_url=Asked().url(),
         checked_words=f"Checked {checked}." if checked else "",
-        phases=tuple(Phase.choices),
+        phases=tuple((value, str(label)) for value, label in Phase.choices),
         orders=tuple((name, label) for name, (label, _) in ORDERS.items()),
     )
 

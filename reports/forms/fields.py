@@ -12,6 +12,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
 from breakin.calc.units import Kind, display_unit, written
@@ -131,7 +132,9 @@ class Plain(Stepper):
 class ChoiceChips(forms.ChoiceField):
     """One of a few, none of them chosen for the person. Left empty it cleans to ""."""
 
-    def __init__(self, *, label: str, choices: Sequence[tuple[str, str]], help_text: str = "", **extra: Any) -> None:
+    def __init__(
+        self, *, label: str, choices: Sequence[tuple[str, str | Promise]], help_text: str = "", **extra: Any
+    ) -> None:
         super().__init__(
             label=label,
             choices=choices,

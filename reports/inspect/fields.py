@@ -78,7 +78,11 @@ def _oil_filter(shape: Shape) -> list[Section]:
                 ),
                 oil_at("drain_fill", "drained", volume("Drained, by weight or measure")),
                 oil_at("drain_fill", "filled", volume("Filled")),
-                oil_at("drain_fill", "oil_kind", choice("Kind of oil filled", tuple(OilKind.choices))),
+                oil_at(
+                    "drain_fill",
+                    "oil_kind",
+                    choice("Kind of oil filled", tuple((value, str(label)) for value, label in OilKind.choices)),
+                ),
                 oil_at("drain_fill", "brand", text_field("Brand and grade", 80)),
                 oil_at("drain_fill", "filter_changed", choice("Filter changed", YES_NO)),
             ),

@@ -104,7 +104,7 @@ def _of_finding(row: Finding, side: str, href: str, places: Mapping[tuple[str, s
         kind,
         side,
         t=places.get((kind, side)),
-        severity=Severity(row.severity).label,
+        severity=Severity(row.severity).name.lower(),
         href=href,
     )
 

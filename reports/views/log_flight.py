@@ -93,7 +93,7 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
                 return _received(request, logged)
     refused = bool(request.method == "POST" and attempt.sheet.errors)
     if outbox.is_sent_by_itself(request):
-        return outbox.asks(attempt.sheet.sentences() or [NO_ENGINE])
+        return outbox.asks(attempt.sheet.sentences() or [str(NO_ENGINE)])
     return render(
         request,
         "reports/portal/log_flight.html",

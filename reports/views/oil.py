@@ -50,7 +50,7 @@ def oil_reading(request: HttpRequest, reader: Reader, engine_id: int) -> HttpRes
     access.require(reader.user, "add_oil", aircraft)
     if section is None:
         if outbox.is_sent_by_itself(request):
-            return outbox.asks([NO_AIRCRAFT])
+            return outbox.asks([str(NO_AIRCRAFT)])
         return render(request, "reports/portal/oil.html", {"engine": engine, "section": None})
     doubts: dict[str, Doubt] = {}
     level = None
