@@ -58,6 +58,13 @@ def later(hours: float, **more: Any) -> BuildRecord:
     return record(run(1, hours), run(2, 1.0, **more))
 
 
+def short_hops(ground_min: float, *, apart: float = 0.1, before_h: float = 0.0) -> BuildRecord:
+    """Three short flights, some minutes on the ground before each and none after."""
+    earlier = [run(1, before_h)] if before_h else []
+    hops = [run(3 + at * apart, 0.5, ground_before_min=ground_min, ground_after_min=0.0) for at in range(3)]
+    return record(*earlier, *hops)
+
+
 def twice(**more: Any) -> BuildRecord:
     return record(run(1, 6.0), run(2, **more), run(3, **more))
 
@@ -153,6 +160,13 @@ CASES: list[Case] = [
         [CALL],
     ),
     ("after 5 h ground minutes are no longer asked", "E7", later(5.0, ground_before_min=40.0), []),
+    # Ground minutes of one day: 20 in all, over more than one run.
+    ("three short flights with 21 min on the ground in one day are watched", "E10", short_hops(7.0), [WATCH]),
+    ("three short flights with 18 min on the ground in one day are taken", "E10", short_hops(6.0), []),
+    ("the same minutes on three days are taken", "E10", short_hops(7.0, apart=1.0), []),
+    ("one flight alone is no hot restart", "E10", flown(ground_before_min=12.0, ground_after_min=12.0), []),
+    ("a day with one long session has its call already", "E10", record(run(1), run(1.1, ground_before_min=25.0)), []),
+    ("after 5 h a day on the ground is no longer asked", "E10", short_hops(7.0, before_h=5.0), []),
     # Clocks.
     ("a meter that follows on is fine", "H4", record(metered(10.0, 11.2, 1), metered(11.2, 12.4, 2)), []),
     ("an hour between readings is taken", "H4", record(metered(10.0, 11.2, 1), metered(12.2, 13.4, 2)), []),
