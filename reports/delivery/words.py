@@ -197,7 +197,7 @@ def _ferry_gives(ferry: FerryAnswer, engine: PlannedEngine, kind: str, units: st
     """What the ferry's cruise counts as, on the days when it counts as this."""
     mine = [(had, light) for had, gives, light in zip(ferry.had, ferry.gives, ferry.light_min, strict=True)
             if gives == kind]  # fmt: skip
-    days = " and ".join(_DAYS[had.air.name] for had, _ in mine)
+    days = "each of these days" if len(mine) == len(ferry.had) else " and ".join(_DAYS[h.air.name] for h, _ in mine)
     cruise = minutes_text(ferry.cruise_min)
     lower, upper = engine.bands.lower, engine.bands.upper
     told = {
@@ -223,7 +223,7 @@ def _how_sure(outcome: Outcome) -> str:
     unsure = [reason for _, credit in outcome.credits for reason in credit.reasons if reason.startswith("Undecided")]
     if unsure:
         return f"Not sure. {unsure[0]} {base}"
-    return f"No setting lies so near the edge of a band that its doubt would change this. {base}"
+    return f"No setting lies so near the edge of a band that its doubt would turn the first two hours over. {base}"
 
 
 def _advice(
