@@ -15,7 +15,8 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from breakin.calc.units import Kind
-from breakin.models import FlightKind
+from breakin.models import Flight, FlightKind
+from breakin.rules.aboard import CREW
 from reports.forms.engine import EngineForm
 from reports.forms.flight import FlightSheet
 from reports.forms.raw import Raw, canonical
@@ -26,6 +27,10 @@ from shop import written
 
 MINUTES_PER_HOUR = 60.0
 SURE = "_sure"
+GROUND = ("ground_before", "ground_after")
+# A meter runs at most this much faster than the time in the air, and on the ground before and after; beyond that hours
+# are missing in the log. Common practice, no published source.
+METER_SPREAD, METER_SLACK_H = 1.2, 0.5
 
 
 @dataclass(frozen=True)
@@ -61,23 +66,43 @@ def _flight(form: forms.Form, sheet: FlightSheet) -> Iterator[Doubt]:
             "%(count)s landings in one flight: pattern work is light running, which fresh rings should not get."
         ) % {"count": landings}
         yield Doubt("landings", said, landings)
+    aboard = form.cleaned_data.get("persons_aboard", "")
+    more = aboard.isdecimal() and int(aboard) > CREW and form.cleaned_data.get("kind") != FlightKind.GROUND_RUN
+    if more and any(is_first_flight(section) for section in sheet.sections):
+        said = _("%(count)s persons aboard: the first flight after the work is for the crew only.")
+        yield Doubt("persons_aboard", said % {"count": aboard}, aboard)
+
+
+def is_first_flight(section: EngineSection) -> bool:
+    """Has the engine not flown since its break-in was opened?"""
+    if section.build is None:
+        return False
+    flown = Flight.objects.current().exclude(kind=FlightKind.GROUND_RUN)
+    return not flown.filter(engines__engine=section.engine, happened_at__gte=section.build.opened_at).exists()
 
 
 def _engine(form: EngineForm, sheet: FlightSheet, system: str) -> Iterator[Doubt]:
     typed, kind = form.cleaned_data, form.section.type_revision
     end = canonical(typed.get("meter_end"), Kind.HOURS, "h")
-    start = canonical(typed.get("meter_start"), Kind.HOURS, "h")
-    start = form.section.last_meter_h if start is None else start
-    airborne = _minutes(sheet.flight.cleaned_data.get("airborne", ""))
+    began = canonical(typed.get("meter_start"), Kind.HOURS, "h")
+    start = form.section.last_meter_h if began is None else began
+    flown = {name: _minutes(sheet.flight.cleaned_data.get(name, "")) for name in ("airborne", *GROUND)}
+    airborne = flown["airborne"]
     if end is not None and start is not None and airborne is not None:
         run = end - start
-        if run > airborne / MINUTES_PER_HOUR * 1.5 + 1:
+        ground = sum(flown[name] or 0.0 for name in GROUND)
+        if run > (airborne * METER_SPREAD + ground) / MINUTES_PER_HOUR + METER_SLACK_H:
             said = _("%(clock)s has run %(run)s h since %(start)s h, the flight was %(minutes)d min.") % {
                 "clock": capfirst(form.section.clock),
                 "run": written.number(run, 1),
                 "start": written.number(start, 1),
                 "minutes": round(airborne),
             }
+            if began is None:
+                said += " " + _(
+                    "Did somebody fly or run the engine in between? Then type the reading that you started with, under "
+                    "“More”, and the rest can be logged by whoever flew it."
+                )
             yield Doubt(form.add_prefix("meter_end"), said, typed["meter_end"])
     flow = canonical(typed.get("takeoff_ff"), Kind.FUEL_FLOW)
     low, high = (kind.takeoff_ff_low_gph, kind.takeoff_ff_high_gph) if kind else (None, None)
