@@ -18,7 +18,10 @@ from shop.models import Person
 
 
 class LogRecordedForm(BookForm):
-    """sections : the engines that were recorded. pilots : who may have flown, asked only where `for_others`."""
+    """sections : the engines that were recorded. pilots : who may have flown, asked only where `for_others`.
+
+    Who is one of them himself comes in as the initial pilot, and has flown where nothing is said.
+    """
 
     def __init__(
         self,
@@ -35,6 +38,7 @@ class LogRecordedForm(BookForm):
                 label="Who flew?",
                 choices=[(str(person.pk), person.name) for person in pilots],
                 widget=Chips(),
+                required=not self.initial.get("pilot"),
                 error_messages={"required": "Choose who flew: the entry is made for that person."},
             )
         for section in self.sections:

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods
 
 from breakin.services.recording_logging import log_from_recording
 from reports.forms.recording_log import LogRecordedForm
-from reports.pilot.log_flight_page import pilots_of, sections_of
+from reports.pilot.log_flight_page import is_assigned, pilots_of, sections_of
 from reports.reader import Reader, for_reader
 from reports.recordings.match import may_be_logged
 from reports.recordings.page import flight_part
@@ -37,14 +37,21 @@ def recorded_log(request: HttpRequest, reader: Reader, recording_id: int, number
     recorded = {each.engine_id for each in row.engines.all()}
     sections = [section for section in sections_of(aircraft, row.began_at) if section.engine.pk in recorded]
     pilots = pilots_of(aircraft, now)
-    for_others = reader.staff and reader.person not in pilots and bool(pilots)
+    flies = reader.person in pilots
+    for_others = bool(pilots) and (is_assigned(reader.person, aircraft, now) or (reader.staff and not flies))
     form = LogRecordedForm(
-        request.POST if request.method == "POST" else None, sections=sections, pilots=pilots, for_others=for_others
+        request.POST if request.method == "POST" else None,
+        sections=sections,
+        pilots=pilots,
+        for_others=for_others,
+        initial={"pilot": str(reader.person.pk)} if flies and reader.person else None,
     )
     if request.method == "POST" and form.is_valid() and reader.person is not None:
+        flew = form.pilot()
+        other = None if flew == reader.person else flew
         try:
             logged = log_from_recording(
-                by=reader.person, recorded_flight=row, now=now, raw=form.raw(), on_behalf_of=form.pilot()
+                by=reader.person, recorded_flight=row, now=now, raw=form.raw(), on_behalf_of=other
             )
         except Refusal as refusal:
             form.put_problems(refusal)

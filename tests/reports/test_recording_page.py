@@ -15,7 +15,7 @@ from pytest_django import Settings
 
 from breakin.calc.recording.result import Span
 from breakin.models import DatedBy, Finding, Flight, FlightMatch, ReadState, RecordedFlight, Severity
-from engines.models import Holding, Position
+from engines.models import Holding, PilotAssignment, Position
 from shop.facts import Grade, Source
 from shop.models import Units
 from tests import factories
@@ -278,6 +278,24 @@ class TestLogged:
         as_person(shop.tom).post(address(row, "flights/1/log/"), {"pilot": str(shop.ada.pk)})
         flight = Flight.objects.current().get()
         assert (flight.entered_by, flight.on_behalf_of) == (shop.tom, shop.ada)
+
+    @pytest.mark.parametrize("for_ada", [True, False])
+    def test_an_assigned_pilot_says_whether_he_logs_for_another(self, shop: Cast, as_person, for_ada: bool) -> None:
+        corin = factories.person("Corin", role="break_in_pilot")
+        PilotAssignment.objects.create(aircraft=shop.aircraft_1, person=corin, since=NOW - timedelta(days=30))
+        row = recorded_flight(shop, began_at=BEGAN)
+        assert "Who flew?" in as_person(corin).get(address(row, "flights/1/log/")).content.decode()
+        as_person(corin).post(address(row, "flights/1/log/"), {"pilot": str(shop.ada.pk)} if for_ada else {"note": ""})
+        flight = Flight.objects.current().get()
+        assert flight.entered_by == corin
+        assert flight.on_behalf_of == (shop.ada if for_ada else None)
+        assert flight.pilot == (shop.ada if for_ada else corin)
+
+    def test_an_owner_is_not_asked_who_flew(self, shop: Cast, as_person) -> None:
+        row = recorded_flight(shop, began_at=BEGAN)
+        assert "Who flew?" not in as_person(shop.ada).get(address(row, "flights/1/log/")).content.decode()
+        as_person(shop.ada).post(address(row, "flights/1/log/"), {"pilot": str(shop.tom.pk)})
+        assert Flight.objects.current().get().on_behalf_of is None
 
 
 class TestSeen:
