@@ -12,6 +12,7 @@ from datetime import date, datetime
 from typing import Any
 
 from breakin.calc.oil import Window
+from breakin.calc.said import Said
 from breakin.detail import detail_of, oil_word
 from breakin.lanes import CALL, STOPPED, Standing, lane_of
 from breakin.picture.heat import HeatRow, watch_line_degf
@@ -157,7 +158,7 @@ def judge(record: BuildRecord, now: datetime) -> Judgement:
         next_change_at=min((moment for moment in changes if moment > now), default=None),
         data_until=record.data_until,
         rules_version=RULES_VERSION,
-        detail=detail_of(picture, told, review, ahead),
+        detail={**detail_of(picture, told, review, ahead), "said": _messages(due)},
         board={**_board(picture, findings, due, stops, lane), "asks": live and _asks(due, lane)},
         review=review,
         windows=tuple(one for one in picture.oil.sliding if one.assessable),
@@ -265,6 +266,12 @@ def _asks(due: tuple[AskedItem, ...], lane: int) -> bool:
     return lane in (STOPPED, CALL) or any(item.asked.state in ASKED_TODAY for item in due)
 
 
+def _messages(due: tuple[AskedItem, ...]) -> dict[str, Any]:
+    """What of the board's columns pilots read in their own language, as messages."""
+    first = _first_touch(due)
+    return {"next_touch": first.title.to_dict()} if first and isinstance(first.title, Said) else {}
+
+
 def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, 4)
 
@@ -273,11 +280,15 @@ def _last_cht(heat: tuple[HeatRow, ...]) -> float | None:
     return heat[-1].hottest.value if heat else None
 
 
-def _next_touch(due: tuple[AskedItem, ...]) -> dict[str, Any]:
+def _first_touch(due: tuple[AskedItem, ...]) -> Asked | None:
     """What the shop does next: by hours first, else by date."""
     shop = [item.asked for item in due if item.open and item.asked.kind in SHOP_KINDS]
     order = {"late": 0, "due": 1, "due_soon": 2, "waiting": 3}
-    first = min(shop, key=lambda item: (order[item.state], item.due_h or 0.0), default=None)
+    return min(shop, key=lambda item: (order[item.state], item.due_h or 0.0), default=None)
+
+
+def _next_touch(due: tuple[AskedItem, ...]) -> dict[str, Any]:
+    first = _first_touch(due)
     on: date | None = None
     if first is not None:
         on = first.forecast_on or (first.due_at.date() if first.due_at else None)

@@ -67,7 +67,7 @@ def field_for(row: Any, name: str, units: str) -> str:
     return read(getattr(row, name), row.said.get(name) if isinstance(row.said, Mapping) else None, units)
 
 
-def read(text: str, message: Any, units: str) -> str:
+def read(text: str, message: Any, units: str = US) -> str:
     """A text in English and US units for a reader, by the message that was kept beside it."""
     language = tongue()
     if language is ENGLISH and units == US:

@@ -51,14 +51,7 @@ class Refusal(Exception):
 
 
 class ConflictingResend(Refusal):
-    """The same client_id came again with other content."""
+    """The same client_id came again with other content. `what` : in a sentence, what came and that the first stands."""
 
     def __init__(self, what: str) -> None:
-        super().__init__(
-            Problem(
-                "client_id",
-                f"This {what} was received before, with other content. The first one stands. "
-                "To change it, use “Fix this entry”; to send another one, start a new form.",
-            ),
-            "conflict",
-        )
+        super().__init__(Problem("client_id", what), "conflict")

@@ -29,6 +29,7 @@ from breakin.calc.oil import (
 from breakin.calc.oil.estimate import estimate
 from breakin.calc.oil.prior import Prior, partial_prior
 from breakin.calc.oil.windows import ANCHOR_U_QT
+from breakin.calc.said import said
 from breakin.picture.clock import Clock, PlacedOil, place_oil
 from breakin.record import BuildRecord, InspectionFacts
 
@@ -403,15 +404,15 @@ def _estimate(
     record: BuildRecord, clock: Clock, entries: Sequence[OilEntry], leaks: Sequence[Leak], prior: Prior
 ) -> tuple[Mapping[str, Any] | None, str]:
     if record.type.log_only:
-        return None, "This type stands outside the standard rules: its oil is logged, not judged."
+        return None, said("This type stands outside the standard rules: its oil is logged, not judged.")
     if record.plan is None:
-        return None, "No run-in plan has been issued, so there is no accept rate to judge by."
+        return None, said("No run-in plan has been issued, so there is no accept rate to judge by.")
     if not entries:
-        return None, "No oil reading yet."
+        return None, said("No oil reading yet.")
     try:
         found = estimate(log_for_estimate(record, clock, entries, leaks), prior, trace=True)
     except CalcError as error:
         return None, str(error)
     if found.get("refusal") or found["rate_now"] is None or not math.isfinite(found["rate_now"]):
-        return None, str(found.get("refusal") or "Not enough readings yet.")
+        return None, str(found.get("refusal") or said("Not enough readings yet."))
     return found, ""

@@ -34,6 +34,7 @@ from shop.errors import Refusal
 from shop.facts import Fact, Source
 from shop.models import Person
 
+SENT_ALREADY = said("This form was sent already. Open the entry anew to correct it.")
 OWN_ENTRIES_FOR = timedelta(days=7)
 
 
@@ -66,7 +67,7 @@ def _correct_flight(
     kept = resent(aircraft, entry)
     if kept is not None:
         if kept.flight.corrects_id != flight.pk:
-            raise Refusal.of("client_id", "This form was sent already. Open the entry anew to correct it.", "conflict")
+            raise Refusal.of("client_id", SENT_ALREADY, "conflict")
         return kept
     old_engines = list(flight.engines.values_list("engine_id", flat=True))
     new_engines = [each.engine_id for each in entry.engines if each.engine_id is not None]
@@ -203,16 +204,18 @@ def _correct_oil(by: Person, event: OilEvent, entry: OilEntry, reason: str, now:
     engines = {engine.pk: engine for engine in lock_engines(engine_ids)}
     engine = engines.get(entry.engine_id or event.engine_id)
     if engine is None:
-        raise Refusal.of("engine_id", "This engine is not in the book. Choose one from the list.")
+        raise Refusal.of("engine_id", said("This engine is not in the book. Choose one from the list."))
     kept = oil_resent(engine, entry)
     if kept is not None:
         if kept.corrects_id != event.pk:
-            raise Refusal.of("client_id", "This form was sent already. Open the entry anew to correct it.", "conflict")
+            raise Refusal.of("client_id", SENT_ALREADY, "conflict")
         return LoggedOil(kept, False, advice=advice_for(kept))
     builds = live_builds(engine_ids)
     _check_may(by, event, [event.engine_id], now)
     if not is_staff(by, now) and not _flies(by, engine, entry.happened_at or event.happened_at):
-        raise Refusal.of("engine_id", "This engine is not one of yours. Ask the shop to move the entry.", "forbidden")
+        raise Refusal.of(
+            "engine_id", said("This engine is not one of yours. Ask the shop to move the entry."), "forbidden"
+        )
     sent = entry
     if entry.flight_root is None and event.flight_root is not None and engine.pk == event.engine_id:
         # A form that corrects the number doesn't ask again to which flight it belongs.

@@ -24,6 +24,11 @@ from shop.errors import ConflictingResend, Problem, Refusal
 from shop.facts import Source
 from shop.models import Person, Place
 
+SENT_OTHERWISE = said(
+    "This flight was received before, with other content. The first one stands. To change it, use “Fix this entry”; to "
+    "send another one, start a new form."
+)
+
 
 @dataclass(frozen=True)
 class LoggedFlight:
@@ -86,7 +91,7 @@ def resent(aircraft: Aircraft, entry: FlightEntry) -> LoggedFlight | None:
     if kept is None:
         return None
     if kept.content_hash != content_hash(entry, about=f"aircraft {aircraft.pk}"):
-        raise ConflictingResend("flight")
+        raise ConflictingResend(SENT_OTHERWISE)
     return LoggedFlight(kept, False, possible_duplicate=looks_double(kept))
 
 

@@ -187,7 +187,10 @@ def resent_inspection(engine: Engine, entry: InspectionEntry) -> Inspection | No
     """What this form made when it was sent before."""
     kept = Inspection.objects.filter(client_id=entry.client_id).first()
     if kept is not None and kept.content_hash != content_hash(entry, about=f"engine {engine.pk}"):
-        raise ConflictingResend("inspection")
+        raise ConflictingResend(
+            "This inspection was received before, with other content. The first one stands. To change it, use “Fix "
+            "this entry”; to send another one, start a new form."
+        )
     return kept
 
 

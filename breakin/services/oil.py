@@ -36,6 +36,12 @@ USUAL_FLIGHT_H = 1.0
 _STEP_H = 0.05
 
 
+SENT_OTHERWISE = said(
+    "This oil entry was received before, with other content. The first one stands. To change it, use “Fix this entry”; "
+    "to send another one, start a new form."
+)
+
+
 @dataclass(frozen=True)
 class LoggedOil:
     """created is False for a resend. advice is what to do at this level, for a reading."""
@@ -82,7 +88,7 @@ def resent(engine: Engine, entry: OilEntry) -> OilEvent | None:
     """
     kept = OilEvent.objects.filter(client_id=_id_of(entry)).first()
     if kept is not None and kept.content_hash != content_hash(entry, about=f"engine {engine.pk}"):
-        raise ConflictingResend("oil entry")
+        raise ConflictingResend(SENT_OTHERWISE)
     return kept
 
 
@@ -243,7 +249,7 @@ def keep_event(
     at = entry.happened_at
     assert at is not None  # noqa: S101 - placed by the caller
     if entry.kind == OilEventKind.DRAIN_FILL and not is_technician(by, now):
-        raise Refusal.of("kind", "Draining and filling is entered by a technician. Call the shop.", "forbidden")
+        raise Refusal.of("kind", said("Draining and filling is entered by a technician. Call the shop."), "forbidden")
     grade = version.pop("grade", None) or grade_of(
         happened_at=at,
         written_at=entry.written_at,

@@ -8,6 +8,7 @@ from uuid import uuid5
 
 from django.utils import timezone
 
+from breakin.calc.said import Day, said
 from engines.models import Engine
 from shop.errors import Refusal
 from shop.facts import CorrectionReason, Fact, Grade
@@ -26,24 +27,31 @@ def lock_newest(fact: Fact) -> None:
     if model.objects.filter(corrects_id=locked.pk).exists():
         raise forked(fact)
     if locked.withdrawn:
-        raise Refusal.of("", "This entry was withdrawn: it says that this never happened. Log it anew.", "conflict")
+        gone = said("This entry was withdrawn: it says that this never happened. Log it anew.")
+        raise Refusal.of("", gone, "conflict")
 
 
 def forked(fact: Fact) -> Refusal:
     """What the second of two people is told who correct the same version."""
     model: Any = type(fact)
     newer = model.objects.filter(corrects_id=fact.pk).first()
-    when = ""
+    what = said("Somebody corrected this entry while you had it open; look at it first.")
     if newer is not None:
         local = timezone.localtime(newer.received_at)
-        when = f" at {local:%H:%M} ({local:%Y-%m-%d}, {local.tzname()})"
-    return Refusal.of("", f"Somebody corrected this entry{when} while you had it open; look at it first.", "conflict")
+        what = said(
+            "Somebody corrected this entry at {time} ({day}, {zone}) while you had it open; look at it first.",
+            time=f"{local:%H:%M}",
+            day=Day(local.date()),
+            zone=local.tzname() or "",
+        )
+    return Refusal.of("", what, "conflict")
 
 
 def known_reason(reason: str) -> None:
     """Refuse a correction without one of the reasons."""
     if reason not in CorrectionReason.values:
-        raise Refusal.of("reason", f"Why is it corrected? Choose one of {', '.join(CorrectionReason.values)}.")
+        choices = ", ".join(CorrectionReason.values)
+        raise Refusal.of("reason", said("Why is it corrected? Choose one of {choices}.", choices=choices))
 
 
 def grade_after(old: str, reason: str, happened_at: datetime, now: datetime) -> str:

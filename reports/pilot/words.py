@@ -16,6 +16,7 @@ from breakin.models import Assessment, Flight, IssuedCard, Phase, PlanStage, Run
 from breakin.picture.heat import WATCH_DEGF
 from breakin.rules.criteria import EVIDENCE_SHARE
 from breakin.rules.heat import CRUISE_DEGF, EARLY_H
+from breakin.saying import read
 from engines.models import Cooling, Engine, EngineTypeRevision
 from reports.detail import dig, number
 from reports.quantities import accepted_rate, minutes_text, oil_rate, quantity
@@ -172,7 +173,7 @@ def next_visit(assessment: Assessment | None) -> str:
         return ""
     hours, day = assessment.next_touch_h, assessment.next_touch_on
     values = {
-        "what": kept(assessment.next_touch),
+        "what": read(assessment.next_touch, dig(assessment, "said", "next_touch")),
         "hours": "" if hours is None else written.number(hours, 1),
         "day": "" if day is None else written.day(day),
     }
