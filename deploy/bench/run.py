@@ -30,9 +30,8 @@ NOTES = """
 - SQLite has no statistics of its tables here, as in the program. With ANALYZE it reads all flights by date instead of
   those of the engines asked for: a night over 10,000 builds took 1.6 times the processor time, and four times where
   nothing had moved.
-- lists.py: the today list counts every engine that asks for something and puts them in order of airfield and customer,
-  and the rules page counts every finding and due item of the fleet, so that both grow with what they count (of these
-  10,000 invented builds more than half ask for something). Every other list is one page of an index.
+- lists.py: every list is one page of an index. The today list reads its order from one and counts its airfields in it;
+  the rules page reads counts that are kept (`breakin/counts.py`).
 - notices.py: what the whole fleet has to be told, planned and sent in one process to a mail server that is none.
 - kill_worker.py: the processes of the worker are killed with signal 9 in the middle of tasks; each time the next worker
   takes over what the dead one had claimed.
