@@ -84,6 +84,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",  # pages for a phone with one bar; it varies the length against guessing
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
@@ -300,13 +301,13 @@ STATIC_ROOT = DATA_DIR / "static"
 MEDIA_ROOT = DATA_DIR / "media"  # recordings and photos; never served by address, only through views that scope
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "shop.hashed_files.HashedAndCompressed"},
 }
 if DEBUG:
     STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
 elif DEMO_MODE:
     # Compressing takes some seconds at every start, which pays only where a network is in between.
-    STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.ManifestStaticFilesStorage"
+    STORAGES["staticfiles"]["BACKEND"] = "shop.hashed_files.Hashed"
 WHITENOISE_MAX_AGE = 3600  # of files whose name carries no hash; the others are kept for ever
 MAX_UPLOAD_BYTES = env.number("MAX_UPLOAD_BYTES", 64 * 1024 * 1024, 1024, 10**10)
 FILE_UPLOAD_HANDLERS = ["shop.uploads.LimitedUploadHandler"]

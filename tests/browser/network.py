@@ -13,6 +13,7 @@ class Line:
     def __init__(self, host: str, port: int) -> None:
         self.server = (host, port)
         self.lose_answers = False
+        self.answered_bytes = 0
         self._open: set[socket.socket] = set()
         self._listener: socket.socket | None = None
         self.port = 0
@@ -51,6 +52,7 @@ class Line:
             while data := source.recv(65536):
                 if answers and self.lose_answers:
                     break
+                self.answered_bytes += len(data) if answers else 0
                 target.sendall(data)
         for each in (source, target):
             with contextlib.suppress(OSError):

@@ -18,6 +18,7 @@ BAD = [
     ("a wrong unit", {"e0-cht_max": "400 psi"}, "e0-cht_max", "psi"),
     ("degrees Celsius read as Fahrenheit", {"e0-cht_max": "30"}, "e0-cht_max", "outside 50 to 600 °F"),
     ("a meter that runs backwards", {"e0-meter_end": "99.0"}, "e0-meter_end", "backwards"),
+    ("a meter with an hour too many", {"e0-meter_end": "101.9"}, "e0-meter_end", "Did somebody fly or run the engine"),
     ("a meter that moved by a month", {"e0-meter_end": "1011"}, "e0-meter_end", "has run 911.0 h"),
     ("a flight that is not over yet", {"local_time": "23:40"}, "local_time", "future"),
     ("a date that is none", {"local_date": "2026-02-31"}, "local_date", "not a date"),

@@ -43,13 +43,15 @@ self.outbox = (() => {
     }
   }
 
-  const everything = () => within("readonly", (store) => store.getAll());
+  // In the order in which they were written: a meter that has run on is asked about only where something is missing.
+  async function everything() {
+    const all = await within("readonly", (store) => store.getAll());
+    return all.sort((one, other) => one.writtenAt.localeCompare(other.writtenAt));
+  }
+
   const get = (user, id) => within("readonly", (store) => store.get([user, id]));
 
-  async function of(user) {
-    const mine = (await everything()).filter((one) => one.user === user);
-    return mine.sort((one, other) => one.writtenAt.localeCompare(other.writtenAt));
-  }
+  const of = async (user) => (await everything()).filter((one) => one.user === user);
 
   const isWaiting = (one) => one.state !== "received";
 
@@ -96,6 +98,7 @@ self.outbox = (() => {
     }
   }
 
+  // The answer of the shop; null when it had none to give, undefined when it was not reached.
   async function send(item) {
     const body = new URLSearchParams(item.fields);
     body.set("sent_at", new Date().toISOString());
@@ -104,7 +107,7 @@ self.outbox = (() => {
     try {
       answer = await fetch(item.url, impatient({ method: "POST", body, headers }));
     } catch {
-      return null;
+      return undefined;
     }
     if (answer.type === "opaqueredirect") return { state: "signin" };
     const told = await answer.json().catch(() => null);
@@ -129,6 +132,7 @@ self.outbox = (() => {
       const told = await send(one);
       if (told) await mark(one, told);
       else if (one.state !== "waiting") await mark(one, { state: "waiting" });
+      if (told === undefined) break;
     }
   }
 
