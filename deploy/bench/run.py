@@ -32,6 +32,7 @@ NOTES = """
   nothing had moved.
 - lists.py: every list is one page of an index. The today list reads its order from one and counts its airfields in it;
   the rules page reads counts that are kept (`breakin/counts.py`).
+- weights.py: bytes of every answer on the line between Chromium and the program, without TLS and without a proxy.
 - notices.py: what the whole fleet has to be told, planned and sent in one process to a mail server that is none.
 - kill_worker.py: the processes of the worker are killed with signal 9 in the middle of tasks; each time the next worker
   takes over what the dead one had claimed.
@@ -73,6 +74,7 @@ def all_rows(builds: int, work: Path, only: set[str]) -> list[str]:
             "notices": ("--builds", str(builds), *where),
             "assess": ("--builds", str(builds), *where),
             "kill_worker": where,
+            "weights": where,
         }
         for name, arguments in benches.items():
             if not only or name in only:
@@ -106,7 +108,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--builds", type=int, default=10_000)
     parser.add_argument("--work", type=Path)
-    parser.add_argument("--only", default="", help="fleet, nightly, board, lists, notices, assess, kill_worker")
+    parser.add_argument("--only", default="", help="fleet, nightly, board, lists, notices, assess, kill_worker, weights")
     given = parser.parse_args()
     be_quiet()
     with work_folder(given.work) as work:

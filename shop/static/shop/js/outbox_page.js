@@ -54,6 +54,7 @@ async function sendForm(form, submitter) {
     openAtTheShop(item); // the browser keeps nothing (private window, full disk): then it goes at once or not at all
     return;
   }
+  navigator.storage?.persist?.(); // or a browser short of room may throw it away
   if (before && before !== item.id) await outbox.remove(user, before);
   forgetDraft(form.dataset.draft);
   navigator.serviceWorker?.ready.then((worker) => worker.sync?.register("outbox")).catch(() => {});
