@@ -18,8 +18,8 @@ from breakin.models.oil import OilKind
 from breakin.models.plan import StageKind
 from engines.models import Build, BuildKind, Finish, Induction, PropControl
 
-SOURCE = "Common practice, no published source; replace by the maker's instruction"
-REVISION = "shop template 1"
+SOURCE = _("Common practice, no published source; replace by the maker's instruction")
+REVISION = _("shop template 1")
 CREDIT = {"75": [72, 85], "65": [62, 68]}
 _TEMPLATE_HP = 180.0
 CHROME_ACCEPT_FACTOR = 1.5  # channel chrome keeps a higher loss for good

@@ -21,6 +21,7 @@ from reports.pilot.card_air import Told
 from reports.pilot.card_content import EngineColumn, Line, MinuteRow
 from reports.pilot.log_flight_page import EngineSection
 from reports.quantities import quantity
+from shop import written
 from shop.errors import Refusal
 
 # Lower edge of the band of 75 % where no plan says another [% of rated power].
@@ -151,14 +152,16 @@ def engine_column(facts: EngineFacts, units: str) -> EngineColumn:
         number=None,
         side=section.side,
         engine=name,
-        hours=card_words.hours_run(f"{hours:.1f}"),
-        plan=card_words.plan(following.plan.revision, following.plan.source, following.plan.source_revision)
+        hours=card_words.hours_run(written.number(hours, 1)),
+        plan=card_words.plan(
+            following.plan.revision, words.kept(following.plan.source), words.kept(following.plan.source_revision)
+        )
         if following
         else card_words.no_plan(),
         stage=_stage_words(facts),
         owed=words.owed(dig(facts.assessment, "credit", "owed")),
-        aboard=facts.stage.aboard if facts.stage else "",
-        advice=facts.stage.advice if facts.stage else "",
+        aboard=words.kept(facts.stage.aboard) if facts.stage else "",
+        advice=words.kept(facts.stage.advice) if facts.stage else "",
         why=facts.why(),
         minutes=_minutes(facts),
         repeats=facts.stage_kind in UNTIL_LANDING,
@@ -200,8 +203,12 @@ def _with_engine(flight: EngineColumn, facts: EngineFacts, units: str) -> Engine
     )
 
 
+def _plan_words(plan: RunInPlan) -> str:
+    return card_words.plan(plan.revision, words.kept(plan.source), words.kept(plan.source_revision))
+
+
 def _stage_words(facts: EngineFacts) -> str:
-    label = str(dig(facts.assessment, "next", "label") or "")
+    label = words.kept(dig(facts.assessment, "next", "label"))
     return label or (facts.stage.get_kind_display() if facts.stage else "")
 
 
@@ -215,9 +222,9 @@ def _minutes(facts: EngineFacts) -> tuple[MinuteRow, ...]:
 def _cruise(facts: EngineFacts, units: str) -> tuple[Line, ...]:
     """Mixture, cowl flaps and altitude limit of the power stage."""
     stage = facts.stage
-    lines = [Line(say.mixture(), (stage.mixture if stage else "") or say.leaning())]
+    lines = [Line(say.mixture(), words.kept(stage.mixture if stage else "") or say.leaning())]
     if stage and stage.cowl_flaps:
-        lines.append(Line(say.cowl_flaps(), stage.cowl_flaps))
+        lines.append(Line(say.cowl_flaps(), words.kept(stage.cowl_flaps)))
     if facts.cap_ft is not None:
         lines.append(Line(say.not_above(), quantity(facts.cap_ft, "altitude", units), say.cap_note()))
     return tuple(lines)

@@ -18,6 +18,7 @@ from reports.pilot.card_content import CardContent, FieldAir
 from reports.pilot.card_engine import EngineFacts, engine_column, engine_facts
 from reports.pilot.card_take_off import is_fixed
 from reports.pilot.log_flight_page import EngineSection
+from reports.pilot.words import kept
 from reports.quantities import minutes_text, quantity
 from shop.models import Shop
 
@@ -101,7 +102,7 @@ def _ground(earliest: EngineFacts) -> tuple[str, ...]:
     plan = earliest.following.plan if earliest.following else None
     stage = earliest.stages.get(StageKind.GROUND)
     said = words.ground(minutes_text(plan.ground_note_min if plan else GROUND_MIN))
-    return (said, stage.advice) if stage and stage.advice else (said,)
+    return (said, kept(stage.advice)) if stage and stage.advice else (said,)
 
 
 def _descent(facts: Sequence[EngineFacts], told: Told | None, units: str) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from reports.pilot import card_words as words
 from reports.pilot.card_air import Told
 from reports.pilot.card_content import Climb, Line, TakeOff
 from reports.pilot.card_power import climb_no_higher
+from reports.pilot.words import kept
 from reports.quantities import quantity
 
 FALLING_BY_FT = 3000.0
@@ -120,7 +121,7 @@ def climb(stage: PlanStage | None, told: Told | None, columns: Sequence[Column],
     falling = say.falling_by(
         quantity(FALLING_BY_FT, "altitude", units), quantity(field + FALLING_BY_FT, "altitude", units)
     )
-    lines = [Line(say.mixture(), stage.mixture or say.mixture_in_climb())]
+    lines = [Line(say.mixture(), kept(stage.mixture) or say.mixture_in_climb())]
     if stage.cowl_flaps:
-        lines.append(Line(say.cowl_flaps(), stage.cowl_flaps))
+        lines.append(Line(say.cowl_flaps(), kept(stage.cowl_flaps)))
     return Climb(said, tuple(boxes), falling, tuple(lines))
