@@ -153,11 +153,7 @@ def engine_column(facts: EngineFacts, units: str) -> EngineColumn:
         side=section.side,
         engine=name,
         hours=card_words.hours_run(written.number(hours, 1)),
-        plan=card_words.plan(
-            following.plan.revision, words.kept(following.plan.source), words.kept(following.plan.source_revision)
-        )
-        if following
-        else card_words.no_plan(),
+        plan=_plan_words(following.plan) if following else card_words.no_plan(),
         stage=_stage_words(facts),
         owed=words.owed(dig(facts.assessment, "credit", "owed")),
         aboard=words.kept(facts.stage.aboard) if facts.stage else "",

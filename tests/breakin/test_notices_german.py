@@ -86,7 +86,7 @@ def test_a_stop_reaches_a_german_pilot_in_german_and_in_his_units(cast: Cast) ->
         assert "Fliegen Sie nicht, bis ein Techniker diesen Punkt erledigt hat." in told
         assert "Kraftstofffluss bei Vollgas 83,3 L/h" in told
         assert "gegenüber mindestens 90,8 L/h: 8,3 % zu niedrig." in told
-        assert "Rufen Sie die Werft an: 555 0100. Sagen Sie es allen, die dieses Flugzeug fliegen könnten." in told
+        assert "Rufen Sie die Werkstatt an: 555 0100. Sagen Sie es allen, die dieses Flugzeug fliegen könnten." in told
         assert "Letzter Ölstand" in told
         assert "9,46 L" in told
         assert "Kriterien des Einlaufens" in told

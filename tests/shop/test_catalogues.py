@@ -18,6 +18,15 @@ def test_every_marked_sentence_is_in_its_catalogue_translated_and_compiled(app: 
     assert list(made.faults([app])) == []
 
 
+def test_what_two_apps_say_is_translated_alike_in_both() -> None:
+    said: dict[tuple[str, str], set[str]] = {}
+    for app in made.APPS:
+        for message in made.catalogue(app, "de"):
+            if message.id:
+                said.setdefault((message.context or "", str(message.id)), set()).add(str(message.string))
+    assert {key: words for key, words in said.items() if len(words) > 1} == {}
+
+
 @pytest.mark.parametrize(
     ("english", "german", "wrong"),
     [
