@@ -52,7 +52,7 @@ class Tape:
     circuits : touch-and-go landings before the climb. lean : to the first peak, else by the POH at `mixture`.
     clock_error_s : what the recorder's clock is ahead. split : percent that the right engine makes more in cruise.
     hours : that the engines had run before. engines : what is special about each, as `recorder.Engine` names it, and
-    `rise`, how far its heads lie over the outside air at 75 % [ddegF].
+    `rise`, how far its heads lie over the outside air at 75 % [ddegF], and `over`, how far one of them lies over that.
     handed_in : minutes after landing. with_flight : handed in with the flight, else found by its time.
     told : who said which flight it is, and why, where its time does not say so.
     """

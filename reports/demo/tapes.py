@@ -77,6 +77,15 @@ _TURBO = (
     Column("ALT (ft)", "alt", "ft"),
     Column("IAS (kt)", "ias", "kt"),
 )
+_TRAINER = (
+    Column("rpm", "rpm_1", "rpm"),
+    Column("map in", "map_1", "inHg", 1),
+    *_heads("", 6, "F"),
+    Column("oil F", "oil_temp_1", "F"),
+    Column("oil psi", "oil_press_1", "psi"),
+    Column("oat F", "oat", "F"),
+    Column("alt ft", "alt", "ft"),
+)
 _PLACE = (Column("LAT", "lat", "deg", 5), Column("LON", "lon", "deg", 5))
 _FIXED = (
     Column("RPM", "rpm_1", "rpm", 0, 10),
@@ -100,6 +109,7 @@ RECORDERS = {
     "petra": Recorder(Dialect(_TURBO, ("Date", "Time"), "date_hms")),
     "ferry": Recorder(Dialect((*_TURBO, *_PLACE), ("UTC",), "iso", top=("flight log",)), zone="UTC"),
     "club": Recorder(Dialect(_FIXED, ("Date Time",), "us_ampm", blank="---")),
+    "trainer": Recorder(Dialect(_TRAINER, ("date", "clock"), "date_hms")),
     "tablet": Recorder(Dialect(_TABLET, ("when",), "iso", ";")),
     # The clock has no date, and a flight may go past midnight.
     "ostrevik": Recorder(Dialect(_twin_metric(), ("Zeit",), "hms", ";", decimal_comma=True), zone="Etc/GMT-1"),
@@ -124,10 +134,10 @@ def _engines(tape: Tape, types: Sequence[str]) -> list[Engine]:
     made = []
     for number, name in enumerate(types):
         own = dict(tape.engines[min(number, len(tape.engines) - 1)])
-        rise = own.pop("rise", 278.0)
+        rise, over = own.pop("rise", 278.0), own.pop("over", {})
         base = engine_of_type(_revision(name), seed=own.pop("seed", 11 + number), cooling_kt=tape.ias)
         middle = sum(base.heads) / len(base.heads)
-        heads = tuple(head - middle + rise for head in base.heads)
+        heads = tuple(head - middle + rise + over.get(place, 0.0) for place, head in enumerate(base.heads, 1))
         made.append(replace(base, heads=heads, hours_before=tape.hours, seating_degf=32.0, seating_h=1.4, **own))
     return made
 

@@ -71,7 +71,8 @@ GOLDEN: dict[tuple[str, str, str], State] = {
     ("QX-110", "", "G-1110"): State(
         "hour_1", Lane.STOPPED, "not known", "not enough readings",
         frozenset({("E1", S, "open"), ("E2", C, "open"), ("E3", S, "open")}),
-        frozenset({("oil_filter", "waiting"), ("leak", "due"), ("look_cooling", "due")}), stopped=True, provisional=None,
+        frozenset({("oil_filter", "waiting"), ("leak", "due"), ("look_cooling", "due")}),
+        stopped=True, provisional=None,
     ),
     ("QX-111", "", "V-3111"): State(
         "settling", Lane.RUNNING, "met (measured)", "falling", frozenset({("P8", C, "acknowledged")}),

@@ -28,7 +28,7 @@ def _recorded(registration: str) -> list[RecordedFlight]:
 def test_every_recording_of_the_demo_is_read_and_belongs_to_a_flight_but_the_one_that_waits_for_an_answer() -> None:
     states = [read.state for read in RecordingRead.objects.all()]
 
-    assert (states.count(ReadState.READ), states.count(ReadState.ASKS), len(states)) == (18, 1, 19)
+    assert (states.count(ReadState.READ), states.count(ReadState.ASKS), len(states)) == (21, 1, 22)
     assert all(row.flight_root for row in RecordedFlight.objects.all())
 
 
@@ -70,6 +70,21 @@ def test_the_ferry_made_its_power_above_the_altitude_for_cooling_and_earned_noth
     assert ferry.engines.get().summary["above_cap_min"] > 150
     assert note.get_severity_display() == "note"
     assert "not credited" in verdict.text
+
+
+def test_the_one_new_cylinder_runs_hot_at_first_and_comes_down_to_its_mates() -> None:
+    """Cylinder 3 of six: each head in level cruise, against the mean of the five that have run for years."""
+    over = []
+    for row in _recorded("QX-112"):
+        level = [each for each in row.engines.get().summary["pieces"] if each["steady"] and each["band"] == "75"]
+        heads = level[0]["cht_degf"]
+        over.append(heads[2] - sum(heads[:2] + heads[3:]) / 5)
+    sign = next(each for each in Assessment.objects.get(serial="B-2112").detail["rules"] if each["rule"] == "E9")
+
+    assert over[0] > over[1] > over[2]
+    assert over[0] == pytest.approx(29, abs=4)
+    assert over[2] == pytest.approx(6, abs=4)
+    assert sign["answer"] == "met"
 
 
 def test_the_circuits_are_one_flight_with_five_landings() -> None:

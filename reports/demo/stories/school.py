@@ -1,7 +1,7 @@
 """A flying school's two engines: one cylinder replaced at mid-life, and chrome bores that take their time."""
 
 from reports.demo.stories.common import DRY, oil_change
-from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown, Opened
+from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown, Opened, Tape
 
 HOUR = (Block(60, 23.7, 2400, 4000, 45, None, 386),)
 QUARTERS = (
@@ -10,6 +10,15 @@ QUARTERS = (
 )  # fmt: skip
 HALVES = (Block(30, 23.7, 2400, 4000, 45), Block(30, 21.3, 2400, 4000, 45))
 USUAL = (Block(60, 21.3, 2400, 4000, 45),)
+
+
+def _heads(seed: int, *cruise: tuple[float, float], oat: float, hours: float, over: float) -> Tape:
+    """The new no. 3 lies so far over the other five, which have run for years."""
+    return Tape(
+        "trainer", seed, cruise, 2400, 4000, oat, field_ft=2100.0, hours=hours, lean=False, mixture=1.05,
+        engines=({"seed": 7, "rise": 330.0, "over": {3: over}},),
+    )  # fmt: skip
+
 
 QX_112 = Aircraft(
     "QX-112", "K8", "Dunmarrow", 42,
@@ -31,19 +40,22 @@ QX_112 = Aircraft(
             "leak_heard": {"3": "exhaust"}}, "result": "watch"}),
         Opened(22, "12:00", Fitted("VRN-6B", "B-2112", "52", kind="cylinder", finish="plain_steel", template="partial",
                                    total_time=1120.0, since_overhaul=1120.0, new_cylinder=3)),
-        Flown(20, "10:20", 72, {"": Eng(2708.0, cht=407, level=7.75, blocks=HOUR)}, by="Hale", oat=54,
-              note="No. 3 is the hottest by 22 F; it came down a little toward the end of the hour."),
+        Flown(20, "10:20", 68, {"": Eng(2708.0, cht=404, level=7.75, blocks=HOUR)}, by="Hale", oat=54, ground=(9, 4),
+              note="No. 3 is the hottest by 22 F; it came down a little toward the end of the hour.",
+              tape=_heads(41, (60, 75), oat=54, hours=1120, over=30)),
         Check(20, "15:00", "", "leak", DRY),
-        Flown(18, "09:50", 66, {"": Eng(2709.2, cht=401, level=7.5, blocks=QUARTERS)}, by="Rhea", oat=57),
-        Flown(15, "11:10", 72, {"": Eng(2710.4, cht=394, level=7.25, blocks=HALVES)}, by="Hale", oat=53,
-              note="No. 3 now within 8 F of the others."),
-        Flown(12, "15:40", 78, {"": Eng(2711.8, cht=390, level=7.75, added=1, blocks=HALVES)}, by="Rhea", oat=66),
-        Flown(8, "10:05", 78, {"": Eng(2713.2, cht=387, level=7.5, blocks=HALVES)}, by="Hale", oat=55),
+        Flown(18, "09:50", 66, {"": Eng(2709.2, cht=398, level=7.5, blocks=QUARTERS)}, by="Rhea", oat=57),
+        Flown(15, "11:10", 68, {"": Eng(2710.4, cht=388, level=7.25, blocks=HALVES)}, by="Hale", oat=53, ground=(9, 4),
+              note="No. 3 now within 8 F of the others.",
+              tape=_heads(42, (30, 75), (30, 65), oat=53, hours=1123, over=14)),
+        Flown(12, "15:40", 78, {"": Eng(2711.8, cht=385, level=7.75, added=1, blocks=HALVES)}, by="Rhea", oat=66),
+        Flown(8, "10:05", 78, {"": Eng(2713.2, cht=383, level=7.5, blocks=HALVES)}, by="Hale", oat=55),
         Check(7, "10:00", "", "compression", {"results": {
             "input_psi": 80, "readings": {"1": 74, "2": 73, "3": 76, "4": 75, "5": 72, "6": 74}, "hot": True}}),
         Check(7, "11:00", "", "borescope", {"results": {
             "grades": {"1": 0, "2": 0, "3": 0, "4": 1, "5": 0, "6": 0}, "signs": {"3": ["hatch"]}}}),
-        Flown(3, "14:30", 96, {"": Eng(2714.8, cht=385, level=7.5, blocks=HALVES)}, by="Rhea", oat=54),
+        Flown(3, "14:30", 96, {"": Eng(2714.8, cht=382, level=7.5, blocks=(*HALVES, HALVES[0]))}, by="Rhea", oat=54,
+              ground=(9, 4), tape=_heads(43, (30, 75), (30, 65), (28, 75), oat=54, hours=1127, over=5)),
     ),
 )  # fmt: skip
 
