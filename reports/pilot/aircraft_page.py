@@ -32,7 +32,8 @@ from reports.oil.advice import OilAdvice, advice
 from reports.oil.still_page import still_address
 from reports.pilot import to_do, words
 from reports.pilot.card_issue import hand_out
-from reports.pilot.from_the_shop import Told, from_the_shop
+from reports.pilot.early_heat import EarlyHeat, early_heat
+from reports.pilot.from_the_shop import Told, from_the_shop, news_of
 from reports.pilot.log_flight_page import EngineSection, sections_of
 from reports.quantities import minutes_text, quantity
 from reports.reader import Reader
@@ -86,7 +87,7 @@ class EnginePanel:
     oil_reading: str
     next: NextFlight | None
     to_do: Sequence[to_do.Step]
-    early: words.EarlyHeat | None
+    early: EarlyHeat | None
     lacking: Sequence[tuple[str, str]]  # criteria not met yet, each with what helps
     picture: str  # address of the oil picture, "" while no level was read
     missed: Sequence[str]
@@ -117,6 +118,7 @@ class AircraftPage:
     engines: Sequence[EnginePanel]
     flights: Sequence[FlightLine]
     told: Sequence[Told]  # by the shop
+    news: Told | None
     shop_name: str
     phone: str
 
@@ -131,12 +133,14 @@ def aircraft_page(aircraft: Aircraft, reader: Reader, now: datetime) -> Aircraft
     shop = Shop.objects.first()
     shop_name = shop.name if shop else _("the shop")
     panels = [_panel(section, reader, now, shop_name) for section in sections_of(aircraft, now)] if held else []
+    told = from_the_shop(aircraft, reader, now)
     return AircraftPage(
         aircraft=aircraft,
         held=held,
         engines=panels,
         flights=_flights(aircraft, reader, now),
-        told=from_the_shop(aircraft, reader, now),
+        told=told,
+        news=news_of(told, now),
         shop_name=shop_name,
         phone=shop.phone if shop else "",
     )
@@ -187,7 +191,9 @@ def _panel(section: EngineSection, reader: Reader, now: datetime, shop_name: str
             if assessment and assessment.phase == Phase.AWAITING
             else "",
         ),
-        early=words.early_heat(assessment, section.type_revision, reader.units) if section.build else None,
+        early=early_heat(assessment, section.type_revision, section.installation, reader.units)
+        if section.build
+        else None,
         lacking=_lacking(assessment, plan) if section.build else (),
         picture=still_address(section.engine, build, newest=False) if build and level is not None else "",
         missed=_missed(found, assessment, section.installation, reader.units) if build else (),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -18,6 +18,7 @@ from shop.models import Shop
 
 SHOWN = 6
 LOOK_BACK = timedelta(days=90)
+NEWS_LASTS = timedelta(days=7)
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,7 @@ class Told:
     by: str = ""
     answer: str = ""
     answered: datetime | None = None
+    written: bool = False  # by a person, to the holder
 
 
 def from_the_shop(aircraft: Aircraft, reader: Reader, now: datetime) -> tuple[Told, ...]:
@@ -40,12 +42,17 @@ def from_the_shop(aircraft: Aircraft, reader: Reader, now: datetime) -> tuple[To
     return tuple(sorted(told, key=lambda one: one.at, reverse=True)[:SHOWN])
 
 
+def news_of(told: Iterable[Told], now: datetime) -> Told | None:
+    """What the shop wrote last, while it is fresh: it stands before everything but a Stop."""
+    return next((one for one in told if one.written and one.at > now - NEWS_LASTS), None)
+
+
 def _written(aircraft: Aircraft, reader: Reader, since: datetime) -> Iterator[Told]:
     rows = access.visible_to(reader.user, ShopNote.objects.filter(aircraft=aircraft, at__gt=since))
     for row in rows.select_related("by")[:SHOWN]:
         if access.words_are_for(reader.user, row):
             answer = _("Answer by phone, or with your next entry.")
-            yield Told(row.at, _("A message from the shop"), row.text, by=row.by.name, answer=answer)
+            yield Told(row.at, _("A message from the shop"), row.text, by=row.by.name, answer=answer, written=True)
 
 
 def _phoned(aircraft: Aircraft, reader: Reader, since: datetime) -> Iterator[Told]:

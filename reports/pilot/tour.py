@@ -14,6 +14,7 @@ from breakin.models import Assessment, Phase, StageKind
 from engines.models import Aircraft
 from reports.oil.advice import OilAdvice, advice
 from reports.pilot import words
+from reports.pilot.early_heat import EarlyHeat, early_heat
 from reports.pilot.log_flight_page import EngineSection, sections_of
 from reports.quantities import quantity
 from reports.reader import Reader
@@ -38,7 +39,7 @@ class TourEngine:
     climb: tuple[str, str] | None
     first: Sequence[tuple[str, str, str]]
     second: Sequence[tuple[str, str, str]]
-    early: words.EarlyHeat | None
+    early: EarlyHeat | None
     oil: OilAdvice
 
 
@@ -96,7 +97,7 @@ def _engine(section: EngineSection, units: str) -> TourEngine:
         else None,
         first=words.minute_rows(first.minutes if first else None, credit),
         second=words.minute_rows(second.minutes if second else None, credit),
-        early=words.early_heat(assessment, section.type_revision, units),
+        early=early_heat(assessment, section.type_revision, section.installation, units),
         oil=advice(
             None,
             installation=section.installation,

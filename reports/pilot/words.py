@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from django.utils import timezone
@@ -13,17 +12,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from breakin.models import Assessment, Flight, IssuedCard, Phase, PlanStage, RunInPlan
-from breakin.picture.heat import WATCH_DEGF
 from breakin.rules.criteria import EVIDENCE_SHARE
-from breakin.rules.heat import CRUISE_DEGF, EARLY_H
 from breakin.saying import read
-from engines.models import Cooling, Engine, EngineTypeRevision
+from engines.models import Engine, EngineTypeRevision
 from reports.detail import dig, number
 from reports.quantities import accepted_rate, minutes_text, oil_rate, quantity
 from shop import written
 from shop.templatetags.words import say
 
-EARLY_HIGH_DEGF = 420.0  # seen early with new rings at most; common practice, no published source
 _ENDED = (Phase.CLOSED, Phase.FOLLOW_UP, Phase.INCOMPLETE)
 _PHASES = {
     Phase.PRESERVED: gettext_lazy("The engine is preserved and not flying."),
@@ -135,36 +131,6 @@ def fly_next(assessment: Assessment | None) -> str:
     """What the next flight is for, without the word "next" before it; "" where nothing is judged."""
     label = kept(dig(assessment, "next", "label"))
     return f"{label}." if label else ""
-
-
-@dataclass(frozen=True)
-class EarlyHeat:
-    """What to think of warm heads in the first hours. watch, limit : the plan's or type's own lines, with units."""
-
-    low: str
-    high: str
-    watch: str
-    limit: str
-
-
-def early_heat(assessment: Assessment | None, kind: EngineTypeRevision | None, units: str) -> EarlyHeat | None:
-    """The lines of the head temperature while new rings run warm; None later, and where no head is measured so.
-
-    That 400 to 420 degF are seen early: common practice, no published source.
-    """
-    judged = assessment is not None and assessment.phase not in (Phase.LOG_ONLY, *_ENDED)
-    if assessment is None or not judged or assessment.hours >= EARLY_H:
-        return None
-    if kind is None or kind.log_only or kind.cooling != Cooling.AIR:
-        return None
-    watch = kind.cht_watch_degf if kind.cht_watch_degf is not None else WATCH_DEGF
-    low, high = CRUISE_DEGF, min(EARLY_HIGH_DEGF, watch)
-    return EarlyHeat(
-        low=quantity(low, "temperature", units) if low < high else "",
-        high=quantity(high, "temperature", units),
-        watch=quantity(watch, "temperature", units),
-        limit=quantity(kind.cht_limit_degf, "temperature", units) if kind.cht_limit_degf else "",
-    )
 
 
 def next_visit(assessment: Assessment | None) -> str:

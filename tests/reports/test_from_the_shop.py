@@ -38,6 +38,16 @@ def test_the_technician_writes_and_the_holder_reads_it(shop: Cast, as_person) ->
     assert "Tom" in page[page.index("From the shop") :]
 
 
+@pytest.mark.parametrize(("days", "before"), [(6, True), (8, False)])
+def test_what_is_fresh_stands_before_the_engines_and_an_old_one_below_them_only(
+    shop: Cast, as_person, days: int, before: bool
+) -> None:
+    write_to_holder(by=shop.tom, aircraft=shop.aircraft_1, text=WORDS, now=NOW - timedelta(days=days))
+    page = page_of(as_person(shop.ada), shop)
+    assert (page.index(SHOWN) < page.index("The engine</h2>")) is before
+    assert SHOWN in page[page.index("From the shop</h2>") :]
+
+
 def test_what_was_typed_stays_when_it_is_refused(shop: Cast, as_person) -> None:
     answer = as_person(shop.cora).post(f"/aircraft/{shop.aircraft_1.pk}/message/", {"text": "y" * 601})
     assert answer.status_code == 422

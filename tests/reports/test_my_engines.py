@@ -38,7 +38,7 @@ class TestWarmHeads:
         assert "That is not the maker's limit." in page
         assert "Do not throttle back to cool them" in page
         early = page[page.index("Expected early") :]
-        assert early.index("420\u202f°F") < early.index("Our watch line") < early.index("500\u202f°F")
+        assert early.index("420\u202f°F") < early.index("Watch line") < early.index("500\u202f°F")
 
     def test_are_no_longer_called_early_after_three_hours(self, shop: Cast, as_person) -> None:
         flights(shop, 3)
@@ -53,7 +53,7 @@ class TestWarmHeads:
         assess.assess_build(build.pk, NOW)
         page = page_of(as_person(shop.ada), f"/portal/aircraft/{into.pk}/")
         assert "Heads up to 400\u202f°F are seen early with new rings." in page
-        assert "not on record" in page
+        assert "no limit is on file here" in page
 
     def test_are_read_in_the_readers_own_units(self, shop: Cast, as_person) -> None:
         assess.assess_build(shop.build_1.pk, NOW)
