@@ -16,6 +16,7 @@ from reports.pilot import words
 from reports.pilot.aircraft_page import OPEN, Warned, stage_and_table, warned
 from reports.pilot.card_issue import hand_out
 from reports.pilot.log_flight_page import EngineSection, sections_of
+from reports.pilot.timer_words import timer_words
 from reports.reader import Reader
 from shop import access
 from shop.models import Shop
@@ -57,6 +58,11 @@ class TimerPage:
     stops: Sequence[tuple[str, Warned]]
     shop_name: str
     phone: str
+
+    @property
+    def words(self) -> dict[str, str]:
+        """What the script says."""
+        return timer_words()
 
 
 def timer_page(aircraft: Aircraft, reader: Reader, now: datetime, side: str = "") -> TimerPage:

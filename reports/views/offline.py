@@ -36,6 +36,7 @@ FILES = (
     "reports/timer.js",
     "reports/timer_alert.js",
     "reports/timer_schedule.js",
+    "reports/timer_words.js",
 )
 WORKER = ("shop/js/outbox.js", "shop/js/worker.js")
 

@@ -75,3 +75,38 @@ def test_the_same_again_writes_nothing(shop: Cast) -> None:
 def test_a_zone_that_there_is_not_is_refused_by_the_service_too(shop: Cast) -> None:
     with pytest.raises(Refusal, match="not a time zone"):
         change_details(person=shop.ada, now=NOW, zone="Nowhere/At_all")
+
+
+def test_the_language_that_is_chosen_counts_at_once_and_the_shops_side_stays_english(
+    shop: Cast, as_person: Any
+) -> None:
+    answer = as_person(shop.ada).post("/account/", {**GOOD, "language": "de"}, follow=True)
+
+    shop.ada.refresh_from_db()
+    assert shop.ada.language == "de"
+    page = answer.content.decode()
+    assert '<html lang="de">' in page
+    assert "Ihre Angaben sind gespeichert." in page
+    assert answer.headers["Content-Language"] == "de"
+
+    shop.tom.language = "de"
+    shop.tom.save()
+    page = as_person(shop.tom).get("/account/").content.decode()
+    assert '<html lang="en">' in page
+    assert 'name="language"' not in page
+
+
+def test_a_language_that_there_is_not_is_refused(shop: Cast, as_person: Any) -> None:
+    assert as_person(shop.ada).post("/account/", {**GOOD, "language": "xx"}).status_code == 422
+    with pytest.raises(Refusal):
+        change_details(person=shop.ada, now=NOW, language="xx")
+
+
+def test_a_page_that_is_english_only_says_so_to_a_german_reader(shop: Cast, as_person: Any) -> None:
+    shop.ada.language = "de"
+    shop.ada.save()
+    answer = as_person(shop.ada).get(f"/engines/{shop.build_1.engine_id}/")
+    assert answer.headers["Content-Language"] == "en"
+    page = answer.content.decode()
+    assert '<html lang="en">' in page
+    assert "Rangfolge" not in page

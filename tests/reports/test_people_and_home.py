@@ -57,6 +57,23 @@ def test_an_invited_owner_gets_a_mail_with_an_address_that_opens(shop: Cast, as_
     assert Client().get(path, follow=True).status_code == 200
 
 
+def test_an_invitation_speaks_the_language_of_the_person_and_so_does_the_page_behind_it(shop: Cast, as_person) -> None:
+    typed = {"name": "Sunniva", "email": "s@example.org", "role": "owner", "customer": shop.ada_customer.pk}
+    as_person(shop.cora).post("/people/invite/", {**typed, "language": "de"})
+    assert Person.objects.get(name="Sunniva").language == "de"
+    letter = mail.outbox[0]
+    assert letter.subject.endswith("Passwort wählen")
+    assert "Guten Tag Sunniva," in letter.body
+    assert "Zuerst gelten die aktuellen Anweisungen des Motorherstellers" in letter.body
+    address = next(line for line in letter.body.splitlines() if line.startswith("http"))
+    page = Client().get("/" + address.split("/", 3)[3], follow=True).content.decode()
+    assert '<html lang="de">' in page
+    assert "Passwort wählen" in page
+
+    as_person(shop.cora).post("/people/invite/", typed)  # a second invitation leaves the language as it is
+    assert Person.objects.get(name="Sunniva").language == "de"
+
+
 def test_an_owner_without_a_customer_and_a_technician_with_one_are_refused(shop: Cast, as_person) -> None:
     client = as_person(shop.cora)
     typed = {"name": "Ines", "email": "ines@example.org"}

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
-from django.utils import timezone
+from django.contrib.staticfiles import finders
+from django.utils import timezone, translation
 
 from breakin.models import Finding, IssuedCard, Severity, StageKind
 from reports.pilot.log_flight_page import EngineSection
 from reports.pilot.timer import TimerPage, timer_page
+from reports.pilot.timer_words import SAID, timer_words
 from reports.reader import reader_of
 from tests import factories
 from tests.factories import NOW, Cast
@@ -76,3 +81,13 @@ def _other_card_for_the_right(section: EngineSection, *_: object) -> IssuedCard:
     if section.side.lower() != "right":
         return IssuedCard(stage=StageKind.HOUR_1, minutes=[[60.0, "75"]])
     return IssuedCard(stage=StageKind.ALTERNATING, minutes=[[30.0, "75"], [30.0, "65"]])
+
+
+def test_the_script_says_nothing_that_its_page_does_not_hand_over_in_the_readers_language() -> None:
+    scripts = [finders.find(f"reports/{name}.js") for name in ("timer", "timer_alert", "timer_schedule")]
+    text = "".join(Path(str(path)).read_text(encoding="utf-8") for path in scripts)
+    said = set(re.findall(r'say\(\s*"([^"]+)"', text)) | set(re.findall(r'[?:] "([A-Z][^"]+)"', text))
+    assert len(said) > 20
+    assert said <= set(SAID)
+    with translation.override("de"):
+        assert not set(timer_words().values()) & set(SAID)

@@ -3,6 +3,7 @@
 
 import { clockMoved, clockText, due, lengthText, said, whereAt } from "./timer_schedule.js";
 import { screenLock, tones } from "./timer_alert.js";
+import { say } from "./timer_words.js";
 
 const CHANGE_SHOWN_MS = 10_000;
 const HOUR = 3_600_000;
@@ -34,7 +35,7 @@ function keep() {
     if (state) localStorage.setItem(key, JSON.stringify({ ...state, seen: Date.now() }));
     else localStorage.removeItem(key);
   } catch {
-    note("kept", "This browser keeps nothing: after a reload the timer begins again.");
+    note("kept", say("This browser keeps nothing: after a reload the timer begins again."));
   }
 }
 
@@ -62,14 +63,16 @@ function checkClock() {
   wasHidden = document.hidden;
   if (!state || moved.kind === "steady") return;
   const seconds = Math.round(Math.abs(moved.by) / 1000);
-  const length = seconds < 90 ? `${seconds} seconds` : lengthText(Math.abs(moved.by));
+  const length = seconds < 90 ? say("{count} seconds", { count: seconds }) : lengthText(Math.abs(moved.by));
   if (moved.kind === "slept") {
-    note("clock", `The phone slept, or its clock was set forward meanwhile: ${length}. The time shown goes by the phone's clock; compare it with a watch.`);
+    note("clock", say("The phone slept, or its clock was set forward meanwhile: {length}. The time shown goes by the phone's clock; compare it with a watch.", { length }));
     return;
   }
   state.started += moved.by;
   if (state.paused !== null) state.paused += moved.by;
-  note("clock", `The phone's clock was set ${moved.by > 0 ? "forward" : "back"} by ${length}. The timer was not moved by it.`);
+  note("clock", moved.by > 0
+    ? say("The phone's clock was set forward by {length}. The timer was not moved by it.", { length })
+    : say("The phone's clock was set back by {length}. The timer was not moved by it.", { length }));
 }
 
 function tick() {
@@ -91,11 +94,11 @@ function draw() {
   const at = whereAt(schedule, state ? elapsed() : 0);
   const runs = Boolean(state) && state.paused === null && !at.done;
   write(part("label"), schedule.label);
-  write(part("word"), at.done ? "The table is over" : runs ? "Set now" : state ? "Paused at" : "At level-off, tap Start and set");
-  write(part("set"), at.done ? "Done" : at.set);
+  write(part("word"), at.done ? say("The table is over") : runs ? say("Set now") : state ? say("Paused at") : say("At level-off, tap Start and set"));
+  write(part("set"), at.done ? say("Done") : at.set);
   write(part("left"), clockText(at.left));
   part("left").classList.toggle("is-long", at.left >= HOUR - 999);
-  write(part("next"), at.done ? "Go on by the POH/AFM." : at.next ? `Then ${at.next}` : "Then the table ends");
+  write(part("next"), at.done ? say("Go on by the POH/AFM.") : at.next ? say("Then {next}", { next: at.next }) : say("Then the table ends"));
   box.querySelector(".timer__face").classList.toggle("is-change", runs && performance.now() - changedAt < CHANGE_SHOWN_MS);
   const paused = Boolean(state) && state.paused !== null;
   for (const [name, shown] of [["start", !state], ["pause", runs], ["resume", paused && !at.done], ["reset", Boolean(state) && !runs]]) {
@@ -114,14 +117,14 @@ const acts = {
   },
   pause() {
     state.paused = Date.now();
-    write(part("said"), "Paused.");
+    write(part("said"), say("Paused."));
   },
   async resume() {
     state.started += Date.now() - state.paused;
     state.paused = null;
     before = elapsed();
     await sound.unlock();
-    write(part("said"), "Going on.");
+    write(part("said"), say("Going on."));
   },
   reset() {
     state = null;
@@ -158,10 +161,10 @@ window.addEventListener("pageshow", tick);
 if (state) {
   // The steady clock began anew with this page: a clock that was set back meanwhile shows only where it is behind.
   const back = (state.seen ?? state.started) - Date.now();
-  if (back > 2_000) note("clock", `The phone's clock was set back by ${lengthText(back)} or more while this page was closed. Compare the time shown with a watch.`);
+  if (back > 2_000) note("clock", say("The phone's clock was set back by {length} or more while this page was closed. Compare the time shown with a watch.", { length: lengthText(back) }));
   const other = offered && JSON.stringify(offered) !== JSON.stringify(state.schedule);
-  if (other) note("kept", "The timer goes on by the minutes it was started with. Back to start takes those of the table below.");
-  write(part("said"), state.paused === null ? "The timer went on while the page was closed." : "Paused.");
+  if (other) note("kept", say("The timer goes on by the minutes it was started with. Back to start takes those of the table below."));
+  write(part("said"), say(state.paused === null ? "The timer went on while the page was closed." : "Paused."));
 }
 document.querySelector("[data-without-script]")?.remove();
 tick();

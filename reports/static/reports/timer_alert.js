@@ -1,18 +1,20 @@
 // What the flight timer does to be noticed: tones, and a screen that stays on. Both say plainly where they fail.
 
+import { say } from "./timer_words.js";
+
 const PATTERNS = { warning: [0], ten: [0, 0.25], change: [0, 0.35, 0.7, 1.05], end: [0, 0.6, 1.2] };
 
 /** Tones by Web Audio; a browser lets them sound only after a tap, so `unlock` is called from one. */
-export function tones(say) {
+export function tones(show) {
   const Context = window.AudioContext || window.webkitAudioContext;
   let context = null;
   const tell = () =>
-    say(
+    show(
       !Context
-        ? "Sound: this browser has none. Watch the screen."
+        ? say("Sound: this browser has none. Watch the screen.")
         : context?.state === "running"
-          ? "Sound is on. A headset or the engine may cover it: watch the screen as well."
-          : "Sound is off until you tap Start, Go on or Sound check.",
+          ? say("Sound is on. A headset or the engine may cover it: watch the screen as well.")
+          : say("Sound is off until you tap Start, Go on or Sound check."),
     );
   tell();
   return {
@@ -45,15 +47,15 @@ export function tones(say) {
 }
 
 /** Keeps the screen on while `wanted` is true; the system takes the lock whenever the page is hidden. */
-export function screenLock(say) {
+export function screenLock(show) {
   const can = "wakeLock" in navigator;
   let lock = null;
   let wanted = false;
-  const off = "Set the phone so that its screen stays on.";
+  const off = say("Set the phone so that its screen stays on.");
   const tell = () => {
-    if (!can) say(`This browser cannot keep the screen on. ${off}`);
-    else if (lock) say("The screen is kept on.");
-    else say(wanted ? `The screen could not be kept on. ${off}` : "The screen is kept on while the timer runs.");
+    if (!can) show(`${say("This browser cannot keep the screen on.")} ${off}`);
+    else if (lock) show(say("The screen is kept on."));
+    else show(wanted ? `${say("The screen could not be kept on.")} ${off}` : say("The screen is kept on while the timer runs."));
   };
   async function hold() {
     if (can && wanted && !lock && !document.hidden) {

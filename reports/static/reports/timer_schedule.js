@@ -1,5 +1,7 @@
 // The schedule of the flight timer, without screen or clock. Steps are [minutes, what to set]; times are in ms.
 
+import { say } from "./timer_words.js";
+
 const MINUTE = 60_000;
 const WARNINGS = [MINUTE, 10_000];
 const JUMP_MS = 2_000; // a clock that was set; less is the grain of the two clocks
@@ -66,17 +68,21 @@ export function clockText(ms) {
 export function lengthText(ms) {
   const whole = Math.round(ms / MINUTE);
   const [hours, minutes] = [Math.floor(whole / 60), whole % 60];
-  const part = (count, unit) => (count ? `${count} ${unit}${count === 1 ? "" : "s"}` : "");
-  return [part(hours, "hour"), part(minutes, "minute")].filter(Boolean).join(" ") || "less than a minute";
+  const parts = [
+    hours === 1 ? say("1 hour") : hours ? say("{count} hours", { count: hours }) : "",
+    minutes === 1 ? say("1 minute") : minutes ? say("{count} minutes", { count: minutes }) : "",
+  ];
+  return parts.filter(Boolean).join(" ") || say("less than a minute");
 }
 
 /** The words of an announcement. */
 export function said(schedule, event, elapsed) {
   const now = whereAt(schedule, elapsed);
-  if (event === "end") return "The minutes of the table are over.";
-  if (event === "change" || event === "start") return `Now: ${now.set}, for ${lengthText(now.length)}.`;
-  const ahead = now.next ? `${now.next}. Change the power slowly` : "the table ends";
-  return `In ${event === MINUTE ? "1 minute" : `${event / 1000} seconds`}: ${ahead}.`;
+  if (event === "end") return say("The minutes of the table are over.");
+  if (event === "change" || event === "start") return say("Now: {set}, for {length}.", { set: now.set, length: lengthText(now.length) });
+  const time = event === MINUTE ? say("1 minute") : say("{count} seconds", { count: event / 1000 });
+  if (!now.next) return say("In {time}: the table ends.", { time });
+  return say("In {time}: {next}. Change the power slowly.", { time, next: now.next });
 }
 
 /**
