@@ -28,7 +28,9 @@ def save_place(
     """
     name = name.strip()
     problems = []
-    same = Place.objects.filter(name__iexact=name).exclude(pk=place.pk if place else None).first()
+    same = Place.objects.filter(name__iexact=name).first()
+    if same is not None and place is not None and same.pk == place.pk:
+        same = None
     if not name:
         problems.append(Problem("name", "The name is missing. Type it as pilots call the field."))
     elif same is not None:

@@ -40,16 +40,16 @@ class Line:
 
 @dataclass
 class Cells:
-    """What was pasted into one field of a form. `problems` grows while it is read; `said` tells how it was read."""
+    """What was pasted into the field `name` of a form. `problems` grows as it is read; `said` tells how it was read."""
 
-    field: str
+    name: str
     lines: list[Line]
     separator: str
     problems: list[Problem] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
 
     def problem(self, message: str) -> None:
-        self.problems.append(Problem(self.field, message))
+        self.problems.append(Problem(self.name, message))
 
     def number(self, line: Line, index: int, column: str) -> float | None:
         """The cell as a number; None, with a problem, where it is none."""

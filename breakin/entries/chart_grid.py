@@ -133,6 +133,10 @@ def _constant(
         ]
         return
     rows = [[points[rpm, mp] for mp in pressures] for rpm in speeds]
+    if line_is_last and line.strip():
+        say = "The line was pasted, and the grid's highest pressure is said to be it. Choose one of the two."
+        found.problems.append(Problem(LINE, say))
+        return
     if line_is_last:
         full = [(rpm, pressures[-1], points[rpm, pressures[-1]]) for rpm in speeds]
         found.said.append(f"{pressures[-1]:g} inHg, the highest pressure of the grid, was taken as full throttle.")
@@ -141,7 +145,8 @@ def _constant(
     full.sort()
     found.problems += _not_rising(found.where, points, speeds, pressures)
     found.drawn = Chart(
-        kind=MAP_RPM, rated_hp=rated_hp, **paper, rpm=tuple(speeds), map_inhg=tuple(pressures),
+        kind=MAP_RPM, rated_hp=rated_hp, source=paper["source"], revision=paper["revision"],
+        rpm=tuple(speeds), map_inhg=tuple(pressures),
         hp=tuple(map(tuple, rows)), full_throttle_rpm=tuple(rpm for rpm, _, _ in full),
         full_throttle_map_inhg=tuple(mp for _, mp, _ in full), full_throttle_hp=tuple(hp for _, _, hp in full),
         critical_altitude_ft=critical_ft,
@@ -274,7 +279,8 @@ def _fixed(found: ReadChart, grid: str, rated_hp: float, rated_rpm: float | None
             )
             found.problems.append(Problem(GRID, f"{say} Compare both with the document."))
     found.drawn = Chart(
-        kind=FIXED_PITCH, rated_hp=rated_hp, **paper, points=tuple(FixedPitchPoint(*row) for row in ordered),
+        kind=FIXED_PITCH, rated_hp=rated_hp, source=paper["source"], revision=paper["revision"],
+        points=tuple(FixedPitchPoint(*row) for row in ordered),
         rated_rpm=rated_rpm,
     )  # fmt: skip
     found.stored = {
@@ -328,23 +334,3 @@ def _outside(cells: Cells, line: Line, column: str, value: float, span: tuple[fl
 def _within(cells: Cells, line: Line, index: int, column: str, span: tuple[float, float], unit: str) -> float | None:
     value = cells.number(line, index, column)
     return None if value is None or _outside(cells, line, column, value, span, unit) else value
-
-
-# --- the other way round ----------------------------------------------------------------------------------------------
-
-
-def as_pasted(chart: Mapping[str, Any]) -> tuple[str, str]:
-    """A stored chart as text that reads back as itself: the grid or list, and the full-throttle line."""
-    if chart.get("kind") == FIXED_PITCH:
-        rows = [(row["pressure_altitude_ft"], row["rpm"], row["pct"]) for row in chart.get("points", [])]
-        return _table(("altitude ft", "rpm", "%"), rows), ""
-    line = chart.get("full_throttle") or {}
-    grid = [(rpm, *row) for rpm, row in zip(chart.get("rpm", []), chart.get("hp", []), strict=False)]
-    full = zip(line.get("rpm", []), line.get("map_inhg", []), line.get("hp", []), strict=False)
-    return _table(("rpm \\ MP", *chart.get("map_inhg", [])), grid), _table(("rpm", "MP", "hp"), full)
-
-
-def _table(head: Any, rows: Any) -> str:
-    return "\n".join(
-        "\t".join(each if isinstance(each, str) else f"{each:.10g}" for each in row) for row in (head, *rows)
-    )

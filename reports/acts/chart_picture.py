@@ -17,7 +17,7 @@ XY = tuple[float, float]
 
 @dataclass(frozen=True)
 class Drawn:
-    """One line: `path` as "x,y x,y", its name at its right end. dashed : the full-throttle line."""
+    """One line: `path` as "x,y x,y", its name beside one end. dashed : the full-throttle line."""
 
     path: str
     points: tuple[XY, ...]
@@ -72,7 +72,10 @@ def chart_picture(chart: Chart, doubts: Sequence[ChartDoubt]) -> ChartPicture:
     lines = []
     for name, points, dashed in named:
         there = tuple(place(point) for point in points)
-        lines.append(Drawn(" ".join(f"{x},{y}" for x, y in there), there, name, there[-1], dashed))
+        # The full-throttle line is named at its low end, where no other name stands.
+        x, y = there[0] if dashed else there[-1]
+        end = (x, y + 14) if dashed else (x, y)
+        lines.append(Drawn(" ".join(f"{x},{y}" for x, y in there), there, name, end, dashed))
     rings = tuple(Ring(*place(_where(chart, doubt)), number) for number, doubt in enumerate(doubts, 1))
     what = f"{len(chart.points)} points" if fixed else f"{len(chart.rpm)} speeds by {len(chart.map_inhg)} pressures"
     doubtful = f"{len(rings)} doubtful, ringed" if rings else "none of them leaves its neighbours"

@@ -148,7 +148,7 @@ class TemplateForm(LookForm):
 
     def sections(self) -> list[tuple[str, list[forms.BoundField]]]:
         """The groups without the stages, which stand under headings of their own."""
-        return [(heading, fields) for heading, fields in self.grouped() if heading]
+        return [(str(heading), fields) for heading, fields in self.grouped() if heading]
 
     # --- reading ----------------------------------------------------------------------------------------------------
 

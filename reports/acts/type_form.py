@@ -9,7 +9,8 @@ from typing import Any, ClassVar
 from django import forms
 
 from breakin.calc.units import Kind
-from breakin.entries.chart_grid import FIXED_PITCH, GRID, LINE, MAP_RPM, ReadChart, as_pasted, read_chart
+from breakin.entries.chart_grid import FIXED_PITCH, GRID, LINE, MAP_RPM, ReadChart, read_chart
+from breakin.entries.chart_text import as_pasted
 from breakin.entries.ranges import Range
 from breakin.entries.sheet import Sheet
 from breakin.services.engine_types import enter_type, revise_type

@@ -170,8 +170,8 @@ def changes(old: EngineTypeRevision | None, values: Mapping[str, Any], units: st
     before = dict(told(old, units)) if old else {}
     rows = tuple((label, before.get(label, ""), text) for label, text in told(new, units) if text != before.get(label))
     if old is None:
-        rows = tuple((label, text) for label, _, text in rows if text != NOT_STATED)
-        return Table("What would be kept", ("What", "Value"), rows)
+        stated = tuple((label, text) for label, _, text in rows if text != NOT_STATED)
+        return Table("What would be kept", ("What", "Value"), stated)
     return Table(f"What differs from revision {old.number}", ("What", "Now", "After"), rows)
 
 

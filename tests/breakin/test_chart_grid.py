@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from breakin.calc.chart import Chart
-from breakin.entries.chart_grid import ReadChart, as_pasted, read_chart
+from breakin.entries.chart_grid import ReadChart, read_chart
+from breakin.entries.chart_text import as_pasted
 
 CHARTS = Path(__file__).parents[2] / "reports" / "demo" / "charts"
 GRID = [
@@ -18,7 +19,7 @@ GRID = [
     ["2300", "91", "107", "119"],
     ["2450", "96.4", "113", "126"],
 ]
-HP = {"rated_hp": 180.0, "source": "bench book", "revision": "2, 2026-01-05"}
+HP: dict[str, Any] = {"rated_hp": 180.0, "source": "bench book", "revision": "2, 2026-01-05"}
 
 
 def pasted(rows: list[list[str]], separator: str = "\t", *, comma: bool = False) -> str:
@@ -113,6 +114,8 @@ def test_a_full_throttle_line_is_needed_and_its_slips_are_its_own() -> None:
     wrong = read(pasted(GRID), line_is_last=False, line="rpm\tMP\thp\n2100\t29\tx\n2450\t29\t150")
     assert [problem.field for problem in wrong.problems] == ["full_throttle"]
     assert "row 2, column hp: “x” is not a number" in said(wrong)
+    both = read(pasted(GRID), line="rpm\tMP\thp\n2100\t29\t130\n2450\t29\t150")
+    assert "Choose one of the two" in said(both)
     short = read(pasted(GRID), line_is_last=False, line="rpm\tMP\thp\n2100\t29\t130\n2300\t29\t141")
     assert "does not cover the grid's engine speeds" in said(short)
 

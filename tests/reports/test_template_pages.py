@@ -171,10 +171,11 @@ class TestIssuing:
         build = factories.build(factories.engine(), by=shop.cora)
 
         assert build.plans.get().first_oil_h == 9
-        assert build.plans.get().template.revision == 2
+        newest = PlanTemplate.objects.get(name=STEEL, revision=2)
+        assert build.plans.get().template == newest
         old.refresh_from_db()
-        assert (old.first_oil_h, old.template.revision) == (10, 1)
-        assert "plans of 1 open build" in in_words(manager.get(at(PlanTemplate.objects.get(name=STEEL, revision=2))))
+        assert (old.first_oil_h, old.template) == (10, steel)
+        assert "plans of 1 open build" in in_words(manager.get(at(newest)))
 
     def test_the_lower_of_two_altitude_limits_holds(self, shop: Cast, steel: PlanTemplate) -> None:
         for limit, highest in ((5000.0, 5000.0), (9000.0, 8000.0), (None, 8000.0)):

@@ -21,7 +21,7 @@ NEW = "/shop/types/new/"
 
 
 @pytest.fixture
-def manager(shop: factories.Cast) -> Client:
+def manager(shop: factories.Cast) -> Any:
     client = Client()
     assert shop.cora.user is not None
     client.force_login(shop.cora.user)
@@ -38,24 +38,24 @@ def page(client: Client) -> str:
 
 
 class TestList:
-    def test_a_type_shows_its_newest_revision(self, manager: Client) -> None:
+    def test_a_type_shows_its_newest_revision(self, manager: Any) -> None:
         factories.type_revision("TAV-9", sump_full_qt=8)
         factories.type_revision("TAV-9", sump_full_qt=11, source="bench book, second issue")
         text = page(manager)
         assert "bench book, second issue" in text
         assert '<td class="num">11</td>' in text
 
-    def test_a_type_without_numbers_says_so(self, manager: Client) -> None:
+    def test_a_type_without_numbers_says_so(self, manager: Any) -> None:
         EngineType.objects.create(maker="Tavish (invented)", designation="TAV-9")
         assert "No numbers yet" in page(manager)
 
-    def test_a_smooth_chart_raises_no_doubt(self, manager: Client) -> None:
+    def test_a_smooth_chart_raises_no_doubt(self, manager: Any) -> None:
         factories.type_revision("TAV-9", chart=chart())
         text = page(manager)
         assert "6 engine speeds by" in text
         assert "to compare with the document" not in text
 
-    def test_a_mistyped_point_is_named_with_its_place(self, manager: Client) -> None:
+    def test_a_mistyped_point_is_named_with_its_place(self, manager: Any) -> None:
         wrong = chart()
         wrong["hp"][2][3] += 7
         revision = factories.type_revision("TAV-9", chart=wrong)
@@ -67,7 +67,7 @@ class TestList:
         assert alone.count('class="ring"') == 1
         assert named.capitalize()[:20] in alone
 
-    def test_a_chart_that_cannot_be_read_says_where(self, manager: Client) -> None:
+    def test_a_chart_that_cannot_be_read_says_where(self, manager: Any) -> None:
         wrong = chart()
         wrong["hp"][1][2] = 1.0
         factories.type_revision("TAV-9", chart=wrong)
@@ -75,7 +75,7 @@ class TestList:
 
 
 class TestEntering:
-    def test_it_is_looked_at_with_its_chart_before_it_is_kept(self, shop: factories.Cast, manager: Client) -> None:
+    def test_it_is_looked_at_with_its_chart_before_it_is_kept(self, shop: factories.Cast, manager: Any) -> None:
         look = manager.post(NEW, a_type())
         text = look.content.decode()
         assert look.status_code == 200
@@ -88,28 +88,29 @@ class TestEntering:
         revision = EngineTypeRevision.objects.get(engine_type__designation="TAV-4N")
         assert kept.headers["location"] == f"/shop/types/{revision.engine_type_id}/"
         assert (revision.number, revision.approved_by, revision.compression_ratio) == (1, shop.cora, 8.5)
+        assert revision.chart is not None
         assert revision.chart["hp"][0] == [84, 98.4, 110]
         assert revision.cht_limit_source == "Operator's manual, issue 4"
         assert AuditEvent.objects.filter(act="revise_type", actor=shop.cora).count() == 1
 
-    def test_what_was_changed_after_the_look_is_shown_again(self, manager: Client) -> None:
+    def test_what_was_changed_after_the_look_is_shown_again(self, manager: Any) -> None:
         mark = looked(manager.post(NEW, a_type()))
         again = manager.post(NEW, {**a_type(rated_hp="181"), "looked": mark})
         assert again.status_code == 200
         assert "Not kept yet" in again.content.decode()
         assert not EngineType.objects.filter(designation="TAV-4N").exists()
 
-    def test_a_mark_made_up_by_the_sender_keeps_nothing(self, manager: Client) -> None:
+    def test_a_mark_made_up_by_the_sender_keeps_nothing(self, manager: Any) -> None:
         manager.post(NEW, {**a_type(), "looked": "0" * 64})
         assert not EngineType.objects.filter(designation="TAV-4N").exists()
 
-    def test_a_cell_that_is_no_number_is_named_and_what_was_pasted_stays(self, manager: Client) -> None:
+    def test_a_cell_that_is_no_number_is_named_and_what_was_pasted_stays(self, manager: Any) -> None:
         answer = manager.post(NEW, a_type(grid=GRID.replace("119", "24,x")))
         assert answer.status_code == 422
         assert "row 3, column MP 24: “24,x” is not a number" in error_at(answer, "grid")
         assert "24,x\n2450" in answer.content.decode()
 
-    def test_a_chart_that_does_not_rise_is_refused_and_drawn_with_its_ring(self, manager: Client) -> None:
+    def test_a_chart_that_does_not_rise_is_refused_and_drawn_with_its_ring(self, manager: Any) -> None:
         answer = manager.post(NEW, a_type(grid=GRID.replace("113", "13")))
         text = answer.content.decode()
         assert answer.status_code == 422
@@ -117,7 +118,7 @@ class TestEntering:
         assert 'class="ring"' in text
         assert "Row 4, column MP 22.5: 13 hp at 2,450 rpm" in text
 
-    def test_a_doubtful_point_is_kept_only_when_it_is_confirmed_with_a_reason(self, manager: Client) -> None:
+    def test_a_doubtful_point_is_kept_only_when_it_is_confirmed_with_a_reason(self, manager: Any) -> None:
         typed = a_type(grid=GRID.replace("107", "99.5"))
         asked = manager.post(NEW, typed)
         assert asked.status_code == 422
@@ -153,7 +154,7 @@ class TestEntering:
         ],
     )
     def test_what_cannot_be_is_refused_at_its_field_with_what_was_typed(
-        self, manager: Client, changed: dict[str, Any], field: str, said: str
+        self, manager: Any, changed: dict[str, Any], field: str, said: str
     ) -> None:
         typed = a_type(**changed)
         answer = keep(manager, NEW, typed)
@@ -162,7 +163,7 @@ class TestEntering:
         assert value_of(answer, "numbering") == typed.get("numbering", "")
         assert not EngineType.objects.filter(designation="TAV-4N").exists()
 
-    def test_an_unusual_value_is_asked_about_and_kept_with_its_reason(self, manager: Client) -> None:
+    def test_an_unusual_value_is_asked_about_and_kept_with_its_reason(self, manager: Any) -> None:
         typed = a_type(compression_ratio="10.5", cylinders="5")
         asked = manager.post(NEW, typed)
         assert asked.status_code == 422
@@ -171,21 +172,23 @@ class TestEntering:
         assert keep(manager, NEW, sure).status_code == 302
         assert len(EngineTypeRevision.objects.get(engine_type__designation="TAV-4N").unusual) == 2
 
-    def test_values_are_read_in_the_unit_that_was_chosen(self, manager: Client) -> None:
+    def test_values_are_read_in_the_unit_that_was_chosen(self, manager: Any) -> None:
         keep(manager, NEW, a_type(cht_limit_degf="260", cht_limit_degf_unit="degC", sump_full_qt="7,6 L"))
         revision = EngineTypeRevision.objects.get(engine_type__designation="TAV-4N")
         assert revision.cht_limit_degf == pytest.approx(500)
         assert revision.sump_full_qt == pytest.approx(8.03, abs=0.01)
 
-    def test_a_fixed_pitch_list_and_no_chart_at_all_are_kept(self, manager: Client) -> None:
+    def test_a_fixed_pitch_list_and_no_chart_at_all_are_kept(self, manager: Any) -> None:
         keep(manager, NEW, a_type(grid=FIXED, chart_kind="fixed_pitch", prop_control="fixed"))
-        assert EngineTypeRevision.objects.get(engine_type__designation="TAV-4N").chart["points"][1]["pct"] == 75
+        kept = EngineTypeRevision.objects.get(engine_type__designation="TAV-4N").chart
+        assert kept is not None
+        assert kept["points"][1]["pct"] == 75
         keep(manager, NEW, a_type(designation="TAV-4X", grid="", chart_kind="none"))
         assert EngineTypeRevision.objects.get(engine_type__designation="TAV-4X").chart is None
 
 
 class TestRevising:
-    def test_a_revision_is_a_new_row_and_open_builds_keep_theirs(self, shop: factories.Cast, manager: Client) -> None:
+    def test_a_revision_is_a_new_row_and_open_builds_keep_theirs(self, shop: factories.Cast, manager: Any) -> None:
         kind = shop.build_1.engine.engine_type
         old = kind.revisions.get()
         address = f"/shop/types/{kind.pk}/revise/"
@@ -204,7 +207,7 @@ class TestRevising:
         assert shop.build_1.number in text
         assert "No build uses it." in text
 
-    def test_the_form_begins_with_the_newest_numbers_and_its_chart(self, manager: Client) -> None:
+    def test_the_form_begins_with_the_newest_numbers_and_its_chart(self, manager: Any) -> None:
         keep(manager, NEW, a_type(recheck="Magneto timing; 24; 26; °", cylinder_map="2 1\n4 3"))
         kind = EngineType.objects.get(designation="TAV-4N")
         begun = manager.get(f"/shop/types/{kind.pk}/revise/")
@@ -213,7 +216,7 @@ class TestRevising:
         assert "Magneto timing; 24; 26; °" in text
         assert "2100\t84\t98.4\t110" in text
 
-    def test_a_second_press_makes_no_third_revision(self, manager: Client) -> None:
+    def test_a_second_press_makes_no_third_revision(self, manager: Any) -> None:
         keep(manager, NEW, a_type())
         kind = EngineType.objects.get(designation="TAV-4N")
         address = f"/shop/types/{kind.pk}/revise/"
