@@ -149,6 +149,19 @@ class TestTheFerry:
         assert len(whole.hour_1.flights) == 2
         assert cut.hour_1.target_75.central == pytest.approx(whole.hour_1.target_75.central)
 
+    def test_it_leaves_from_the_field_of_the_last_hour_begun_before_it(self) -> None:
+        first, second = PlannedHour(1, 620.0, 3000.0), PlannedHour(2, 2100.0, 4000.0)
+        for after, field_ft in ((0.0, 620.0), (1.0, 620.0), (1.5, 2100.0), (2.0, 2100.0)):
+            ferry = planned(ferry=PlannedFerry(60.0, 5100.0, after), flown=[first, second]).ferry
+            assert ferry is not None
+            assert ferry.climb_min == pytest.approx((5100.0 - field_ft) / 500), after
+
+    def test_what_could_have_been_had_low_is_missed_and_what_could_not_is_not_achievable(self) -> None:
+        missed = planned(ferry=PlannedFerry(240.0, 13_500.0, 0.0)).outcome.credits[0][1]
+        assert (missed.first_two, missed.hour_1.unachievable_min) == ("missed", 0.0)
+        high = planned(ferry=PlannedFerry(240.0, 13_500.0, 2.0), flown=hours(6480.0, 8500.0, 80.0))
+        assert high.outcome.credits[0][1].first_two == "not achievable"
+
     def test_a_turbocharged_engine_makes_the_power_up_there_but_is_not_cooled(self) -> None:
         ferry = planned(TURBO, PlannedFerry(192.0, 15_500.0, 0.0))
 
