@@ -103,8 +103,8 @@ def report(kind: str, sizes: tuple[int, int], found: dict[str, list[dict[str, An
         row(
             f"{page}, {kind}, {sizes[0]:,} and {sizes[1]:,} builds",
             f"{small['clock_ms']:.1f} and {large['clock_ms']:.1f} ms (median; p95 {small['p95_ms']:.0f} and "
-            f"{large['p95_ms']:.0f}), ratio {ratio:.2f}; {small['own_ms']:.1f} and {large['own_ms']:.1f} ms of one core; "
-            f"{queries[0]} and {queries[1]} queries",
+            f"{large['p95_ms']:.0f}), ratio {ratio:.2f}; {small['own_ms']:.1f} and {large['own_ms']:.1f} ms of "
+            f"one core; {queries[0]} and {queries[1]} queries",
             f"ratio ≤ {MOST_RATIO}, as many queries",
             ratio <= MOST_RATIO and queries[1] <= queries[0] + 1,
         )
