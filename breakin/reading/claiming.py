@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 
 from django.db.models import F, Q
+from django.utils.translation import gettext_noop as _
 
 from breakin.models import ReadState, RecordingRead
 
@@ -47,7 +48,7 @@ def claim(recording_id: int, now: datetime, *, again: bool = False) -> Recording
     taken = RecordingRead.objects.filter(free, pk=recording_id).update(
         state=ReadState.READING,
         started_at=now,
-        step="opening the file",
+        step=_("opening the file"),
         done=0,
         total=0,
         attempts=F("attempts") + 1,

@@ -16,6 +16,7 @@ from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files import File
 from django.core.files.storage import default_storage
 from django.db import DatabaseError
+from django.utils.translation import gettext_noop as _
 
 from breakin.calc import recording as calc
 from breakin.calc.recording.result import as_json
@@ -129,13 +130,13 @@ def on_disk(stored: Any) -> Iterator[Path]:
 def _read(
     reading: RecordingRead, path: Path, folder: Path, progress: Progress, keeper: Keeper, now: datetime
 ) -> list[int]:
-    progress.step("looking at the columns")
+    progress.step(_("looking at the columns"))
     look = calc.look(path)
     shown = as_kept(look)
     columns, questions = columns_of(reading, look, path)
     if columns is None:
         return _ask(reading, shown, questions, now)
-    progress.step("reading rows")
+    progress.step(_("reading rows"))
     parquet = folder / "table.parquet"
     facts = calc.convert(
         path,
@@ -148,7 +149,7 @@ def _read(
     )
     if date_is_missing(reading, facts.has_date):
         return _ask(reading, shown, [ASK_DATE], now)
-    progress.step("looking for flights")
+    progress.step(_("looking for flights"))
     whole = calc.read_parquet(parquet, columns=_that_tell_flights_apart(columns.mapping))
     found = [(each, _ran(whole, each)) for each in calc.flights_in(whole)]
     del whole
@@ -156,7 +157,7 @@ def _read(
     start = start_of(reading, facts.started, facts.has_date, columns.zones, ran, suspicious=facts.suspicious)
     flights = tuple(_analysed(reading, parquet, start, found, progress, keeper))
     if not flights:
-        progress.step("nothing ran")
+        progress.step(_("nothing ran"))
     stored = _store(reading, parquet, now)
     notes = [*facts.notes, *([start.note] if start.note else []), *([] if flights else [_NOTHING_RAN])]
     written = {

@@ -10,6 +10,8 @@ from typing import Any
 from django.db.models import Prefetch
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext, ngettext_lazy
 
 from breakin.models import (
     Flight,
@@ -20,18 +22,18 @@ from breakin.models import (
     RecordingRead,
 )
 from engines.models import Aircraft
-from reports.pilot.words import flight_said
+from reports.pilot.words import flight_said, kept
 from reports.reader import Reader
-from shop import access
+from shop import access, written
 from shop.templatetags.words import localwhen
 
 SHOWN = 50
 FLIGHTS_OFFERED = 15
 ENDED = frozenset({ReadState.ASKS, ReadState.READ, ReadState.REFUSED})
 _KINDS = {
-    RecordedKind.FLIGHT: ("flight", "flights"),
-    RecordedKind.GROUND_RUN: ("ground run", "ground runs"),
-    RecordedKind.ABORTED: ("broken-off take-off", "broken-off take-offs"),
+    RecordedKind.FLIGHT: ngettext_lazy("%(count)d flight", "%(count)d flights", "count"),
+    RecordedKind.GROUND_RUN: ngettext_lazy("%(count)d ground run", "%(count)d ground runs", "count"),
+    RecordedKind.ABORTED: ngettext_lazy("%(count)d broken-off take-off", "%(count)d broken-off take-offs", "count"),
 }
 
 _SHAPES = {
@@ -69,7 +71,7 @@ class FileLine:
 
     @property
     def name(self) -> str:
-        return self.recording.original_name if self.own else "Recording of an earlier holder"
+        return self.recording.original_name if self.own else _("Recording of an earlier holder")
 
 
 def file_lines(reader: Reader, aircraft: Aircraft) -> list[FileLine]:
@@ -102,32 +104,29 @@ def flights_to_choose(reader: Reader, aircraft: Aircraft) -> list[tuple[str, str
 
 def problem_words(problem: Mapping[str, Any]) -> tuple[str, str]:
     """A refusal as a sentence that says where, and how to mend it."""
-    where = [f"row {problem['row']:,}"] if problem.get("row") else []
-    where += [f"column “{problem['column']}”"] if problem.get("column") else []
-    what = str(problem.get("what") or "It could not be read")
+    where = [_("row %(row)s") % {"row": f"{problem['row']:,}"}] if problem.get("row") else []
+    where += [_("column “%(name)s”") % {"name": problem["column"]}] if problem.get("column") else []
+    what = kept(problem.get("what")) or _("It could not be read")
     said = f"{', '.join(where)}: {what}" if where else what
     said = f"{said[:1].upper()}{said[1:]}".rstrip(".") + "."
-    return said, str(problem.get("mend") or "")
+    return said, kept(problem.get("mend"))
 
 
 def found_words(flights: Sequence[RecordedFlight], logged: Mapping[Any, Flight]) -> str:
-    """What was found: "2 flights and a ground run; matched with the flights of 3 May and 4 May."."""
+    """What was found: "2 flights, 1 ground run; matched with the flights of 3 May, 4 May."."""
     if not flights:
-        return "The engine did not run in it."
+        return _("The engine did not run in it.")
     counted = Counter(row.kind for row in flights)
-    parts = [_count(counted[kind], *words) for kind, words in _KINDS.items() if counted[kind]]
-    text = _and(parts)
+    parts = [", ".join(words % {"count": counted[kind]} for kind, words in _KINDS.items() if counted[kind])]
     days = [_day(logged[row.flight_root]) for row in flights if row.flight_root in logged]
     if days:
-        text += f"; matched with the flight{'s' if len(days) > 1 else ''} of {_and(days)}"
+        matched = ngettext("matched with the flight of %(days)s", "matched with the flights of %(days)s", len(days))
+        parts.append(matched % {"days": ", ".join(days)})
     open_ones = sum(1 for row in flights if row.flight_root is None and row.kind == RecordedKind.FLIGHT)
     if open_ones:
-        text += "; one flight is not in the log" if open_ones == 1 else f"; {open_ones} flights are not in the log"
-    return f"{text[:1].upper()}{text[1:]}."
-
-
-def _and(parts: Sequence[str]) -> str:
-    return f"{', '.join(parts[:-1])} and {parts[-1]}" if len(parts) > 1 else parts[0]
+        lacking = ngettext("%(count)d flight is not in the log", "%(count)d flights are not in the log", open_ones)
+        parts.append(lacking % {"count": open_ones})
+    return f"{'; '.join(parts)}."
 
 
 def _files(reader: Reader, rows: Any) -> Any:
@@ -144,33 +143,30 @@ def _logged(flights: Sequence[RecordedFlight]) -> dict[Any, Flight]:
 def _line(row: Recording, logged: Mapping[Any, Flight], may_act: bool, own: bool) -> FileLine:
     reading: RecordingRead | None = getattr(row, "reading", None)
     if reading is None:
-        return FileLine(row, own, "Kept", "It is kept as it came and was never read.")
+        return FileLine(row, own, "Kept", _("It is kept as it came and was never read."))
     flights = list(row.flights.all())
     page = reverse("recording", args=[row.pk]) if flights else ""
     columns = reverse("recording_columns", args=[row.pk]) if may_act and own and reading.look else ""
     if reading.state == ReadState.WAITING:
-        return FileLine(row, own, "Waiting", "It waits to be read.", running=True, open=page)
+        return FileLine(row, own, "Waiting", _("It waits to be read."), running=True, open=page)
     if reading.state == ReadState.READING:
         percent = min(100, round(100 * reading.done / reading.total)) if reading.total else None
-        step = reading.step or "being read"
+        step = kept(reading.step) or _("being read")
         said = f"{step[:1].upper()}{step[1:]}" + (f", {percent}\u202f%." if percent is not None else ".")
         return FileLine(row, own, "Being read", said, running=True, percent=percent, open=page)
     if reading.state == ReadState.ASKS:
-        said = "It has questions about its columns: answer them once, and they are remembered for this aircraft."
+        said = _("It has questions about its columns: answer them once, and they are remembered for this aircraft.")
         return FileLine(row, own, "Asks", said, asks=columns, open=page)
     problem, mend = problem_words(reading.problem) if reading.problem else ("", "")
     if reading.state == ReadState.REFUSED:
         return FileLine(row, own, "Could not be read", problem, mend, asks=columns, open=page)
     said = found_words(flights, logged)
     if problem:
-        said += f" What it says is from an earlier reading; the newest one failed: {problem}"
+        failed = _("What it says is from an earlier reading; the newest one failed: %(problem)s")
+        said = f"{said} {failed % {'problem': problem}}"
     return FileLine(row, own, "Read", said, mend, asks=columns, open=page)
-
-
-def _count(count: int, one: str, many: str) -> str:
-    return f"a {one}" if count == 1 else f"{count} {many}"
 
 
 def _day(flight: Flight) -> str:
     local = timezone.localtime(flight.happened_at)
-    return f"{local.day} {local:%b}" + ("" if local.year == timezone.localtime().year else f" {local.year}")
+    return written.day(local, year=local.year != timezone.localtime().year)

@@ -14,7 +14,7 @@ from django.utils.functional import Promise
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.text import capfirst
-from django.utils.translation import gettext, gettext_lazy, ngettext, override
+from django.utils.translation import gettext, gettext_lazy, ngettext, override, pgettext_lazy
 
 from shop import written
 from shop.authority import ORDER_OF_AUTHORITY, WHAT_THIS_SAYS
@@ -47,6 +47,13 @@ SAID = {
     "not enough readings": gettext_lazy("not enough readings"),
     "log only": gettext_lazy("log only"),
     "undecided": gettext_lazy("undecided"),
+    # A file that was sent.
+    "kept": pgettext_lazy("file", "kept"),
+    "waiting": pgettext_lazy("file", "waiting"),
+    "being read": pgettext_lazy("file", "being read"),
+    "asks": pgettext_lazy("file", "asks"),
+    "read": pgettext_lazy("file", "read"),
+    "could not be read": pgettext_lazy("file", "could not be read"),
 }
 Number = int | float | Decimal
 

@@ -136,7 +136,7 @@ def test_the_columns_are_answered_once_and_the_file_is_read_while_the_page_looks
     assert fits(page)
     page.get_by_role("button", name="Remember this").click()
     line = page.locator(".files li")
-    expect(line).to_contain_text("A flight; one flight is not in the log.", timeout=READ_WITHIN_MS)
+    expect(line).to_contain_text("1 flight; 1 flight is not in the log.", timeout=READ_WITHIN_MS)
     expect(line.locator("progress")).to_have_count(0)
 
 

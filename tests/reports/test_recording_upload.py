@@ -211,7 +211,7 @@ class TestStates:
         recorded_flight(shop, held, number=4)
         text = self.line(as_person(shop.ada), held)
         said = (
-            "3 flights and a ground run; matched with the flights of 12 Jun and 13 Jun; one flight is not in the log."
+            "3 flights, 1 ground run; matched with the flights of 12 Jun, 13 Jun; 1 flight is not in the log."
         )
         assert said in text
 
