@@ -111,6 +111,11 @@ class TestTheHours:
         assert above.outcome.credits[0][1].hour_1.too_high_min > 0
 
 
+def test_a_change_that_would_earn_no_more_is_not_advised() -> None:
+    found = planned(ferry=PlannedFerry(30.0, 11_500.0, 0.0), flown=hours(altitude_ft=9500.0))
+    assert changes(found) == {"lower hours": (2, True)}
+
+
 class TestTheFerry:
     def test_flown_high_before_the_hours_it_uses_them_up(self) -> None:
         found = planned(ferry=PlannedFerry(240.0, 13_500.0, 0.0))
