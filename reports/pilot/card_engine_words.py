@@ -63,7 +63,7 @@ def oil_pressure() -> str:
 
 
 def rpm_at_take_off() -> str:
-    return _("50 rpm under it or less: call the shop")
+    return _("more than 50 rpm under it: call the shop")
 
 
 def static_rpm() -> str:

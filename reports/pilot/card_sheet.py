@@ -12,6 +12,7 @@ from django.utils import timezone, translation
 from breakin.models import StageKind
 from breakin.saying import title_for
 from engines.models import Aircraft
+from reports.pilot import card_engine_words as say
 from reports.pilot import card_words as words
 from reports.pilot.card_air import Told, field_air
 from reports.pilot.card_content import CardContent, FieldAir
@@ -101,8 +102,10 @@ def _even_power(facts: Sequence[EngineFacts], earliest: EngineFacts | None) -> s
 def _ground(earliest: EngineFacts) -> tuple[str, ...]:
     plan = earliest.following.plan if earliest.following else None
     stage = earliest.stages.get(StageKind.GROUND)
-    said = words.ground(minutes_text(plan.ground_note_min if plan else GROUND_MIN))
-    return (said, kept(stage.advice)) if stage and stage.advice else (said,)
+    if stage is None or not stage.advice:
+        return (words.ground(minutes_text(plan.ground_note_min if plan else GROUND_MIN)),)
+    advice = kept(stage.advice)
+    return (advice, f"{say.cowl_flaps()}: {kept(stage.cowl_flaps)}") if stage.cowl_flaps else (advice,)
 
 
 def _descent(facts: Sequence[EngineFacts], told: Told | None, units: str) -> tuple[str, ...]:
