@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import logging
+from time import time
 from typing import Any
 
+from allauth.account import app_settings
 from allauth.account.adapter import DefaultAccountAdapter
+from allauth.account.internal.flows.login import get_authentication_records
 from allauth.account.utils import user_pk_to_url_str
 from allauth.core.internal.ratelimit import get_ip
+from allauth.mfa.utils import is_mfa_enabled
 from django.conf import settings
 from django.contrib.auth.tokens import default_token_generator
 from django.http import Http404, HttpRequest, HttpResponse
@@ -38,7 +42,12 @@ class Adapter(DefaultAccountAdapter):
         person = access.person_of(request.user)
         if person is not None and person.toured_at is None and not access.is_staff_member(request.user):
             return reverse("tour")
-        return super().get_login_redirect_url(request)
+        return str(super().get_login_redirect_url(request))
+
+    def is_reauthentication_required(self, *, app: str, **kwargs: Any) -> bool:
+        """Who signed in a moment ago sets up a first passkey or code without the password once more; nothing else."""
+        required = bool(super().is_reauthentication_required(app=app, **kwargs))
+        return required and not (app == "allauth.mfa" and _has_just_come_in(self.request))
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
@@ -51,6 +60,13 @@ class Adapter(DefaultAccountAdapter):
         log.warning(
             "Wrong password for %s from %s", f"user {known}" if known else "an unknown address", get_ip(request)
         )
+
+
+def _has_just_come_in(request: HttpRequest | None) -> bool:
+    if request is None or not isinstance(request.user, User) or is_mfa_enabled(request.user):
+        return False
+    records = get_authentication_records(request, request.user)
+    return any(0 <= time() - record.get("at", 0) < app_settings.REAUTHENTICATION_TIMEOUT for record in records)
 
 
 def closed(request: HttpRequest, key: str = "") -> HttpResponse:

@@ -171,6 +171,8 @@ def _callers(around: Concerned) -> tuple[Person, ...]:
 
 
 def _roots(subject: Subject) -> list[UUID]:
+    if isinstance(subject, ShopNote):
+        return []
     return [UUID(str(row["root"])) for row in subject.evidence if row.get("kind") == "flight" and row.get("root")]
 
 

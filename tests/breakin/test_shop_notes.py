@@ -35,7 +35,7 @@ def told(now) -> list[str]:
     before = len(mail.outbox)
     notices.plan_fresh(now)
     notices.send_due(now)
-    return [message.body for message in mail.outbox[before:]]
+    return [str(message.body) for message in mail.outbox[before:]]
 
 
 def test_a_note_is_mailed_to_the_first_contact_once(cast: Cast) -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
+from typing import Any
 
 import pytest
 import time_machine
 from django.core import mail
 from django.test import Client
+from django.utils import timezone
 
 from breakin import assess
 from engines.models import PilotAssignment
@@ -41,7 +43,7 @@ def opened(client: Client, path: str) -> str:
     return client.get(path, follow=True).redirect_chain[-1][0]
 
 
-def chosen(client: Client, path: str) -> object:
+def chosen(client: Client, path: str) -> Any:
     return client.post(opened(client, path), {"password1": PASSWORD, "password2": PASSWORD}, follow=True)
 
 
@@ -63,6 +65,10 @@ def test_from_the_invitation_to_the_own_aircraft(shop: Cast, as_person) -> None:
     assert "QX-902" not in page
     assert "/accounts/2fa/webauthn/add/" in page
     assert "/accounts/2fa/totp/activate/" in page
+    for door in ("/accounts/2fa/webauthn/add/", "/accounts/2fa/totp/activate/"):
+        assert ida.get(door).status_code == 200, "no password is asked for again right after it was chosen"
+    with time_machine.travel(timezone.now() + timedelta(minutes=6), tick=False):
+        assert ida.get("/accounts/2fa/webauthn/add/").status_code == 302, "later the password is asked for once more"
     assert ida.post("/portal/tour/").headers["location"] == "/portal/"
     assert "QX-901" in text_of(ida, "/portal/")
     assert ida.get(f"/portal/aircraft/{shop.aircraft_2.pk}/").status_code == 404

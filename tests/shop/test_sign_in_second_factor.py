@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 import pytest
+import time_machine
 from allauth.mfa.models import Authenticator
 from allauth.mfa.totp.internal.auth import TOTP, format_hotp_value, hotp_value, yield_hotp_counters_from_time
 from django.test import Client
@@ -78,13 +80,16 @@ def test_a_demo_run_asks_for_none(client: Client, cora: User, settings) -> None:
 
 def test_one_is_set_up_with_a_code_and_asked_for_at_the_next_sign_in(client: Client, cora: User) -> None:
     sign_in(client, cora)
-    assert client.get(SET_UP).headers["location"].startswith("/accounts/reauthenticate/"), "the password once more"
-    client.post("/accounts/reauthenticate/", {"password": PASSWORD, "next": SET_UP})
-    client.get(SET_UP)
+    with time_machine.travel(timezone.now() + timedelta(minutes=6), tick=False):
+        asked_again = client.get(SET_UP).headers["location"]
+    assert asked_again.startswith("/accounts/reauthenticate/"), "long after the sign-in the password once more"
+    assert client.get(SET_UP).status_code == 200, "right after it there is no sense in that"
     secret = client.session["mfa.totp.secret"]
     client.post(SET_UP, {"code": code_of(secret)})
     assert Authenticator.objects.filter(user=cora, type=Authenticator.Type.TOTP).exists()
     assert client.get("/no/such/page/").status_code == 404
+    codes = client.get("/accounts/2fa/recovery-codes/generate/")
+    assert "reauthenticate" in codes.headers["location"], "with a factor in force everything else asks as before"
 
     other = Client()
     asked = sign_in(other, cora)
