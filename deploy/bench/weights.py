@@ -38,16 +38,17 @@ def main() -> None:
     options.add_argument("--work", type=Path)
     given = options.parse_args()
     with work_folder(given.work) as work:
+        shutil.rmtree(work / "weights", ignore_errors=True)
         place = on_sqlite(work, "weights")
         # As in production: files are compressed and named by their hash.
         place = Place(place.name, place.data_dir, more={"DEMO_MODE": "0", "PORT": "8391", "ALLOWED_HOSTS": "127.0.0.1"})
-        for command in (("migrate", "--verbosity=0"), ("createcachetable",), ("flush", "--no-input", "--verbosity=0")):
+        for command in (("migrate", "--verbosity=0"), ("createcachetable",)):
             place.start("manage.py", *command).wait()
         made = place.start("manage.py", "shell", "--no-imports", "-c", CAST, stdout=subprocess.PIPE).communicate()[0]
         aircraft, session = made.decode().split()[-2:]
         server = place.start("manage.py", "serve", start_new_session=True)
         try:
-            _wait("http://127.0.0.1:8391/healthz")
+            _wait("http://127.0.0.1:8391/accounts/login/")
             measure(f"/portal/aircraft/{aircraft}/log/", session)
         finally:
             os.killpg(server.pid, signal.SIGTERM)

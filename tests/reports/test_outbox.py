@@ -15,6 +15,7 @@ from django.test import Client
 from breakin.models import Flight, IssuedCard, OilEvent
 from breakin.services.installing import MeterEntry, install, remove, swap
 from engines.models import Holding
+from reports.forms.doubts import Doubt
 from reports.views.offline import FILES, WORKER
 from tests import factories
 from tests.factories import NOW, Cast, flown
@@ -74,7 +75,7 @@ def test_who_may_not_log_any_more_is_told_so_in_a_word(shop: Cast, as_person, wh
     assert not Flight.objects.exists()
 
 
-def test_it_may_come_again_after_a_new_card_and_after_later_readings(shop: Cast, as_person) -> None:
+def test_it_may_come_again_after_a_new_card_and_after_later_readings(shop: Cast, as_person, monkeypatch) -> None:
     ada, path = as_person(shop.ada), log_address(shop.aircraft_1)
     sent = posted(ada.get(path), e0_as_on_card="yes")
     first = by_itself(ada, path, sent, shop.ada).json()
@@ -88,6 +89,8 @@ def test_it_may_come_again_after_a_new_card_and_after_later_readings(shop: Cast,
         issued_at=NOW,
         valid_until=NOW,
     )
+    # What was ordinary when it came first would be asked about today.
+    monkeypatch.setattr("reports.views.log_flight.flight_doubts", lambda *_: [Doubt("airborne", "So long?", "66")])
     with time_machine.travel(NOW + timedelta(hours=3), tick=False):
         flown(shop.build_1, 1.0, at=NOW + timedelta(hours=2), level_qt=4.25)
         again = by_itself(ada, path, sent, shop.ada).json()
