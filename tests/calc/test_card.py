@@ -148,14 +148,13 @@ def test_a_plan_off_the_chart_is_refused():
 
 
 def test_a_fixed_pitch_propeller_may_turn_up_to_rated_whatever_rpm_the_plan_names():
-    fitted = chart("TAV-4C")
-    at = {"pressure_altitude_ft": 5000.0, "oat_degf": None}
-    said = setting(fitted, 75, 5000, STANDARD, rpm=2000)
-    assert said.rpm is not None
-    assert achievable_percent(fitted, planned_rpm=2000, **at) > 75
-    assert achievable_percent(fitted, planned_rpm=2000, **at) == achievable_percent(fitted, planned_rpm=2700, **at)
-    constant = chart("TAV-4E")
-    assert achievable_percent(constant, planned_rpm=2300, **at) < achievable_percent(constant, planned_rpm=2700, **at)
+    def best(name, rpm):
+        return achievable_percent(chart(name), pressure_altitude_ft=5000.0, oat_degf=None, planned_rpm=rpm)
+
+    assert setting(chart("TAV-4C"), 75, 5000, STANDARD, rpm=2000).rpm is not None
+    assert best("TAV-4C", 2000) > 75
+    assert best("TAV-4C", 2000) == best("TAV-4C", 2700)
+    assert best("TAV-4E", 2300) < best("TAV-4E", 2700)
 
 
 @pytest.mark.parametrize("name", PLANNED)

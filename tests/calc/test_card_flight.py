@@ -10,7 +10,8 @@ from breakin.calc.power import corrected_fuel_flow_gph
 
 def test_the_descent_loses_500_feet_a_minute_and_ends_1000_ft_above_the_field():
     found = descent(5620.0, 620.0, 120.0)
-    assert (found.lose_ft, found.minutes, found.distance_nm) == (4000.0, 8.0, pytest.approx(16.0))
+    assert (found.lose_ft, found.minutes) == (4000.0, 8.0)
+    assert found.distance_nm == pytest.approx(16.0)
     assert descent(5620.0, 620.0, 90.0).distance_nm == pytest.approx(12.0)
     assert descent(1620.0, 620.0, 90.0).distance_nm == 0.0
 
