@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from breakin.entries.delivery import DeliveryEntry
 from breakin.models import Assessment, DeliveryPlan, Phase
@@ -17,8 +18,8 @@ from reports.delivery.words import Section, sections
 from reports.pilot.aircraft_page import AircraftPage
 from reports.quantities import minutes_text, quantity
 from reports.reader import Reader
-from shop import access
-from shop.models import Shop
+from shop import access, written
+from shop.models import Person, Shop
 
 PLANNED, NOT_PLANNED = "Delivery planned", "Delivery not planned"
 
@@ -112,22 +113,40 @@ def plan_lines(plan: DeliveryPlan, units: str, *, persons: bool) -> tuple[str, .
     """The plan in a line for each hour and one for the ferry."""
     lines = []
     for hour in sorted(plan.hours.all(), key=lambda each: each.number):
-        who = f", flown by {hour.pilot.name}" if persons and hour.pilot else ", pilot not decided" if persons else ""
-        heat = f", {quantity(hour.oat_degf, 'temperature', units)} expected" if hour.oat_degf is not None else ""
-        lines.append(
-            f"Hour {hour.number}: from {hour.field} ({quantity(hour.elevation_ft, 'altitude', units)}{heat}) at "
-            f"{quantity(hour.altitude_ft, 'altitude', units)}{who}."
-        )
+        said = _("Hour %(number)s: from %(field)s, %(elevation)s, at %(altitude)s.") % {
+            "number": hour.number,
+            "field": hour.field,
+            "elevation": quantity(hour.elevation_ft, "altitude", units),
+            "altitude": quantity(hour.altitude_ft, "altitude", units),
+        }
+        if hour.oat_degf is not None:
+            heat = quantity(hour.oat_degf, "temperature", units)
+            said = f"{said} " + _("%(temperature)s expected there.") % {"temperature": heat}
+        if persons:
+            said = f"{said} " + (_flown_by(hour.pilot) or _("Who flies it is not decided."))
+        lines.append(said)
     if not plan.ferried:
-        return (*lines, f"Home is {plan.home}; no ferry.")
-    who = f", flown by {plan.ferry_pilot.name}" if persons and plan.ferry_pilot else ""
-    after = plan.ferry_after_h or 0.0
-    when = "before any of them" if after == 0 else "after both" if after >= 2 else f"after {after:g} h of them"
-    return (
-        *lines,
-        f"Ferry home to {plan.home}: {minutes_text(plan.ferry_min)} at "
-        f"{quantity(plan.ferry_altitude_ft, 'altitude', units)}, {when}{who}.",
-    )
+        return (*lines, _("Home is %(home)s; no ferry.") % {"home": plan.home})
+    said = _ferry(plan.ferry_after_h or 0.0) % {
+        "home": plan.home,
+        "time": minutes_text(plan.ferry_min),
+        "altitude": quantity(plan.ferry_altitude_ft, "altitude", units),
+        "hours": written.short(plan.ferry_after_h or 0.0),
+    }
+    who = _flown_by(plan.ferry_pilot) if persons else ""
+    return (*lines, f"{said} {who}" if who else said)
+
+
+def _flown_by(pilot: Person | None) -> str:
+    return _("Flown by %(name)s.") % {"name": pilot.name} if pilot else ""
+
+
+def _ferry(after_h: float) -> str:
+    if after_h == 0:
+        return _("Ferry home to %(home)s: %(time)s at %(altitude)s, before any of them.")
+    if after_h >= 2:
+        return _("Ferry home to %(home)s: %(time)s at %(altitude)s, after both.")
+    return _("Ferry home to %(home)s: %(time)s at %(altitude)s, after %(hours)s h of them.")
 
 
 def portal_delivery(page: AircraftPage | None, reader: Reader) -> DeliveryLine | None:
@@ -148,8 +167,11 @@ def delivery_line(aircraft: Aircraft, assessment: Assessment | None, reader: Rea
     may = access.may_now(reader.user, "plan_delivery", aircraft)
     url = reverse("delivery", args=[aircraft.pk]) if may else ""
     if plan is None:
-        return DeliveryLine(False, NOT_PLANNED, (), "", url)
-    title = f"{PLANNED}, revision {plan.revision} of {timezone.localtime(plan.made_at):%-d %b %Y}"
+        return DeliveryLine(False, _("Delivery not planned"), (), "", url)
+    title = _("Delivery planned, revision %(revision)s of %(day)s") % {
+        "revision": plan.revision,
+        "day": written.day(timezone.localtime(plan.made_at)),
+    }
     words = access.words_are_for(reader.user, plan)
     lines = plan_lines(plan, reader.units, persons=words)
     return DeliveryLine(True, title, lines, plan.note if words else "", url)

@@ -15,11 +15,13 @@ from reports.delivery.page import delivery_page
 from reports.delivery.planned import newest_plan, seats_of
 from reports.reader import Reader, for_reader
 from shop import access
+from shop.language import in_english
 from shop.models import Place, Shop
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
 @for_reader
+@in_english
+@require_http_methods(["GET", "HEAD", "POST"])
 def delivery(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpResponseBase:
     """The plan that holds, what it would earn, and the form; `preview` works out what was typed and keeps nothing."""
     found = access.visible_to(reader.user, Aircraft.objects.select_related("home"))

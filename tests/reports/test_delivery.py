@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 from django.db import DatabaseError, transaction
-from django.test import Client
 
 from breakin import assess
 from breakin.entries.delivery import DeliveryEntry, HourEntry
@@ -24,7 +23,7 @@ from tests.factories import LONG_AGO, NOW, Cast
 from tests.reports.acts import error_at, value_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
-AsPerson = Callable[..., Client]
+AsPerson = Callable[..., Any]
 
 
 def type_with_chart(name: str = "TAV-4E", **more: Any) -> Any:
