@@ -56,8 +56,7 @@ def html_of(message: Any) -> str:
 
 def stop(cast: Cast) -> None:
     title = said("Full-throttle fuel flow low")
-    words = {"title": str(title), "text": str(LOW_FLOW), "said": kept(title=title, text=LOW_FLOW)}
-    rows.finding(cast.left, **words)
+    rows.finding(cast.left, title=str(title), text=str(LOW_FLOW), said=kept(title=title, text=LOW_FLOW))
 
 
 def reminder(cast: Cast) -> None:

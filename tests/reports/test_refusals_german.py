@@ -28,6 +28,7 @@ def test_everything_that_can_be_wrong_with_a_flight_is_said_in_german(german: Ca
     ada, where = as_person(german.ada), log_address(german.aircraft_1)
     page = ada.get(where)
     for what, changed, field, _ in BAD:
+        assert isinstance(changed, dict)
         answer = ada.post(where, a_flight(page, **changed))
         said = error_at(answer, field)
         assert said, what
