@@ -16,14 +16,15 @@ from typing import Any
 
 import typst
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
-from breakin.calc.units import Kind, display_unit, written
+from breakin.calc.units import Kind, display_unit
+from breakin.calc.units import written as unit_written
 from reports.closeout.printing import HERE as CLOSE_OUT
 from reports.closeout.printing import STANDARDS
 from reports.pilot.card_content import CardContent
+from shop import written
 
 HERE = Path(__file__).parent
 
@@ -56,7 +57,9 @@ def made_words(content: CardContent) -> str:
     """When the card was made and until when it holds at most, on the reader's clock; "" for one that is not kept."""
     if content.made is None or content.until is None:
         return ""
-    made, until = (date_format(timezone.localtime(each), "j M Y, H:i") for each in (content.made, content.until))
+    made, until = (
+        f"{written.day(each)}, {each:%H:%M}" for each in map(timezone.localtime, (content.made, content.until))
+    )
     return _("Made %(made)s. It holds until the next log, at most until %(until)s.") % {"made": made, "until": until}
 
 
@@ -101,7 +104,7 @@ def _log(units: str) -> dict[str, Any]:
     """What the blank log asks for, in the reader's units."""
 
     def unit(kind: Kind) -> str:
-        return written(display_unit(kind, units))
+        return unit_written(display_unit(kind, units))
 
     volume, heat = unit(Kind.VOLUME), unit(Kind.TEMPERATURE)
     manifold, flow = unit(Kind.PRESSURE_MANIFOLD), unit(Kind.FUEL_FLOW)
