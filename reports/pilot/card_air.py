@@ -95,10 +95,10 @@ def asked_air(aircraft: Aircraft, units: str, typed: Mapping[str, str], now: dat
     if text:
         with_unit["metar"] = text
     faults = {box.name: box.error for box in boxes if box.error}
-    if report is not None and not faults:
-        faults = _lacking(report, values)
-    if not faults:
-        faults = _half_a_descent(values)
+    if report is not None:
+        faults = {**_lacking(report, values), **faults}
+    if not faults.keys() & {"descend_from", "ground_speed"}:
+        faults |= _half_a_descent(values)
     down = None
     elevation = aircraft.home.elevation_ft if values["elevation"] is None else values["elevation"]
     if not faults and values["descend_from"] is not None and values["ground_speed"] is not None:

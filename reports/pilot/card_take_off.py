@@ -85,7 +85,8 @@ def _fuel_flow(
     label, low, high = say.fuel_flow(), revision.takeoff_ff_low_gph, revision.takeoff_ff_high_gph
     if not installation.has_fuel_flow:
         return Line(label, words.not_fitted()), "", ""
-    if low is None or high is None:
+    # Where the band moves with the air, it is not said until the air is understood.
+    if low is None or high is None or (revision.fuel_flow_compensates and told is None):
         return Line(label, words.by_handbook()), "", ""
     band = [quantity(value, "fuel_flow", units) for value in (low, high)]
     note = {True: "", False: say.flow_raw(), None: say.flow_unknown()}[revision.fuel_flow_compensates]

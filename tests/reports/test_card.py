@@ -110,6 +110,19 @@ def test_what_cannot_be_is_refused_in_words_and_kept(
     assert typed in said
     assert "What to set" not in said
     assert "Oil before start" in said, "what does not hang on the field stays"
+    assert "15.2\u202fgal/h" not in said, "a band that moves with the air waits for it"
     before = IssuedCard.objects.count()
     assert use(ada, charted, **{box: typed}) == 422
     assert IssuedCard.objects.count() == before, "no card is handed out for it"
+
+
+def test_every_box_that_is_wrong_says_so_at_once(shop: Cast, as_person: Any, charted: Aircraft) -> None:
+    said = text_of(
+        as_person(shop.ada),
+        charted.pk,
+        oat="hot",
+        ground_speed="90",
+        metar="QXTF 011753Z 18005KT CAVOK 17/08 Q////",
+    )
+    for box in ("oat", "altimeter", "descend_from"):
+        assert f'id="{box}-error"' in said, box
