@@ -33,6 +33,7 @@ class Cast:
     email: bool = True
     units: str = "us"
     zone: str = SHOP_ZONE
+    language: str = "en"
     demo_login: str = ""
 
 
@@ -79,7 +80,15 @@ MEMBERS = (
     Cast("Hale", customer="K8", phone="555 0208"),
     Cast("Rhea", customer="K8", member=MemberRole.CLUB_MEMBER),
     Cast("Jory", customer="K9", phone="555 0209", email=False),
-    Cast("Sunniva", customer="K10", phone="555 0210", units="si", zone="Etc/GMT-1"),
+    Cast(
+        "Sunniva",
+        customer="K10",
+        phone="555 0210",
+        units="si",
+        zone="Etc/GMT-1",
+        language="de",
+        demo_login="owner abroad (German, SI units)",
+    ),
     Cast("Rolf", customer="K11", phone="555 0211"),
     Cast("Quentin", customer="K12", phone="555 0212"),
     Cast("Vesna", customer="K13", phone="555 0213"),
@@ -120,6 +129,7 @@ def _place(name: str, elevation_ft: float, zone: str) -> Place:
 def _person(cast: Cast, since: datetime) -> tuple[Person, Login | None]:
     address = f"{cast.name.lower()}@{DOMAIN}" if cast.email else ""
     values: dict[str, Any] = {"email": address, "phone": cast.phone, "units": cast.units, "zone": cast.zone}
+    values["language"] = cast.language
     values["toured_at"] = since  # they fly for weeks already
     person, _ = Person.objects.get_or_create(name=cast.name, defaults=values)
     if cast.role:

@@ -12,6 +12,7 @@ from datetime import timedelta
 import pytest
 from django.core import mail
 from django.test import Client
+from django.utils import translation
 
 from breakin.models import Finding, Recording
 from breakin.notices import planning, sending
@@ -25,10 +26,13 @@ pytestmark = [pytest.mark.usefixtures("fleet", "db"), pytest.mark.slow]
 # "cleared" stands only where a technician clears, or has cleared, a finding.
 NEVER = re.compile(
     r"\bairworth\w*|\bsafe(ly)?\b|(?<!not a maintenance )\breleased?\b|"
-    r"\bcleared (to|for) (fly|flight)\w*|\bfit to fly\b",
+    r"\bcleared (to|for) (fly|flight)\w*|\bfit to fly\b|"
+    r"\bluftt(ü|ue)chtig\w*|\bflugtauglich\w*|\bfreigegeben\w*|(?<!keine )\bFreigabe\w*|\bsicher zu fliegen\b",
     re.I,
 )
-MET = re.compile(r"\b(met|not met|not known)\b")
+MET = re.compile(r"\b(met|not met|not known|erfüllt|nicht erfüllt|nicht bekannt)\b")
+with translation.override("de"):
+    AUTHORITY = (ORDER_OF_AUTHORITY, translation.gettext(ORDER_OF_AUTHORITY))
 
 
 def _signed_in(name: str) -> Client:
@@ -95,7 +99,7 @@ def test_every_page_of_a_pilot_does_too(name: str, registration: str) -> None:
     client = _signed_in(name)
     for path in _own_pages(Aircraft.objects.get(registration=registration)):
         words = _read(client, path)
-        assert ORDER_OF_AUTHORITY in words, path
+        assert any(said in words for said in AUTHORITY), path
         assert not NEVER.search(words), (path, NEVER.search(words))
 
 
@@ -106,7 +110,7 @@ def test_every_mail_does_too() -> None:
 
     assert len(mail.outbox) > 10
     for message in mail.outbox:
-        assert ORDER_OF_AUTHORITY.split(",")[0] in str(message.body), message.subject
+        assert any(said.split(",")[0] in str(message.body) for said in AUTHORITY), message.subject
         assert not NEVER.search(str(message.body)), message.subject
         assert MET.search(str(message.body)), message.subject
 
