@@ -9,6 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext_noop as _
+
 from reports.quantities import in_units, unit
 
 Detail = Mapping[str, Any]
@@ -17,7 +19,7 @@ DECLARED_AT = 0.85  # of the probability, as the rule on settling says
 # How much of the picture may lie ahead of now: a share of the hours run, but at least a few hours.
 AHEAD_SHARE, AHEAD_LEAST_H = 0.5, 3.0
 BETWEEN = "loss between two readings"
-LINES = (("full", "full mark"), ("hold", "hold line"), ("add", "add line"), ("no_go", "no-go"))
+LINES = (("full", _("full mark")), ("hold", _("hold line")), ("add", _("add line")), ("no_go", _("no-go")))
 
 
 @dataclass(frozen=True)

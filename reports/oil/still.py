@@ -12,12 +12,14 @@ from html import escape
 from typing import Any
 
 import matplotlib
+from django.utils.translation import gettext
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from reports.oil.marks import DECLARED_AT, Band, Detail, OilMarks, ReadingMark, oil_marks
 from reports.oil.plot import loss_room
+from shop import written
 from shop.palette import LIGHT
 
 matplotlib.rcParams.update(
@@ -57,7 +59,7 @@ def oil_svg(oil: Detail, hours: float, units: str, title: str) -> str | None:
         _loss(below[1], marks)
     if marks.has_settled:
         _settled(below[-1], marks)
-    below[-1].set_xlabel("run hours on the basis clock")
+    below[-1].set_xlabel(gettext("run hours on the basis clock"))
     below[-1].set_xlim(-0.2, marks.end_h)
     out = io.StringIO()
     figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
@@ -65,7 +67,10 @@ def oil_svg(oil: Detail, hours: float, units: str, title: str) -> str | None:
 
 
 def _level(axes: Axes, marks: OilMarks) -> None:
-    for spans, hatch, words in ((marks.over_fill, "////", "over-fill"), (marks.leak, "xxxx", "leak open")):
+    for spans, hatch, words in (
+        (marks.over_fill, "////", gettext("over-fill")),
+        (marks.leak, "xxxx", gettext("leak open")),
+    ):
         for start, end in spans:
             axes.axvspan(start, end, facecolor="none", edgecolor=EDGE, hatch=hatch, linewidth=0)
             axes.annotate(words, (start, 0.01), xycoords=axes.get_xaxis_transform(), fontsize=8, color=SOFT)
@@ -80,13 +85,19 @@ def _level(axes: Axes, marks: OilMarks) -> None:
         colour = CALL if name == "no_go" else SOFT
         axes.axhline(level, color=colour, linestyle=DASHES[name], linewidth=1.6 if name == "no_go" else 0.8)
         axes.annotate(
-            words, (1, level), xycoords=axes.get_yaxis_transform(), ha="right", va="bottom", fontsize=8, color=colour
+            gettext(words),
+            (1, level),
+            xycoords=axes.get_yaxis_transform(),
+            ha="right",
+            va="bottom",
+            fontsize=8,
+            color=colour,
         )
     for hours in marks.changed:
         axes.axvline(hours, color=SOFT, linestyle=":", linewidth=0.8)
         axes.annotate(
-            "oil changed", (hours, 0.98), xycoords=axes.get_xaxis_transform(), rotation=90, va="top", fontsize=8,
-            color=SOFT,
+            gettext("oil changed"), (hours, 0.98), xycoords=axes.get_xaxis_transform(), rotation=90, va="top",
+            fontsize=8, color=SOFT,
         )  # fmt: skip
     _steps(axes, marks)
     _points(axes, marks.good, "o", INK)
@@ -98,7 +109,7 @@ def _level(axes: Axes, marks: OilMarks) -> None:
             textcoords="offset points", ha="center", fontsize=8, color=CALL,
         )  # fmt: skip
     axes.set_ylim(*marks.room)
-    axes.set_ylabel(f"level, {marks.unit}")
+    axes.set_ylabel(gettext("level, %(unit)s") % {"unit": marks.unit})
 
 
 def _steps(axes: Axes, marks: OilMarks) -> None:
@@ -138,8 +149,8 @@ def _loss(axes: Axes, marks: OilMarks) -> None:
     if marks.accept is not None:
         axes.axhline(marks.accept, color=SOFT, linestyle="--", linewidth=1.0)
         axes.annotate(
-            "accept at or below", (1, marks.accept), xycoords=axes.get_yaxis_transform(), ha="right", va="bottom",
-            fontsize=8, color=SOFT,
+            gettext("accept at or below"), (1, marks.accept), xycoords=axes.get_yaxis_transform(), ha="right",
+            va="bottom", fontsize=8, color=SOFT,
         )  # fmt: skip
     for each in marks.windows:
         colour = INK if each.judged else EDGE
@@ -148,15 +159,15 @@ def _loss(axes: Axes, marks: OilMarks) -> None:
             fmt="s", color=colour, markerfacecolor=colour if each.judged else "none", elinewidth=0.7, markersize=4,
         )  # fmt: skip
     axes.set_ylim(*loss_room(marks))
-    axes.set_ylabel(f"loss, {marks.unit}/h")
+    axes.set_ylabel(gettext("loss, %(unit)s") % {"unit": f"{marks.unit}/h"})
 
 
 def _settled(axes: Axes, marks: OilMarks) -> None:
     axes.plot([hours for hours, _ in marks.settled], [p for _, p in marks.settled], "o-", color=INK, lw=1.0, ms=3.5)
     axes.axhline(DECLARED_AT, color=SOFT, linestyle="--", linewidth=1.0)
     axes.annotate(
-        f"settled from {DECLARED_AT:.2f}", (0, DECLARED_AT), xycoords=axes.get_yaxis_transform(), va="top", fontsize=8,
-        color=SOFT,
+        gettext("settled from %(p)s") % {"p": written.number(DECLARED_AT, 2)}, (0, DECLARED_AT),
+        xycoords=axes.get_yaxis_transform(), va="top", fontsize=8, color=SOFT,
     )  # fmt: skip
     if marks.forecast is not None:
         low, high = marks.forecast
@@ -166,7 +177,7 @@ def _settled(axes: Axes, marks: OilMarks) -> None:
         axes.plot([min(high, marks.end_h)], [0.5], "|" if inside else ">", color=ACCENT, ms=9, mew=2, clip_on=False)
     axes.set_ylim(-0.05, 1.08)
     axes.set_yticks([0, 0.5, 1])
-    axes.set_ylabel("P settled")
+    axes.set_ylabel(gettext("P settled"))
 
 
 _STYLE_ELEMENT = re.compile(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", re.DOTALL)

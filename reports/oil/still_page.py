@@ -7,6 +7,8 @@ import json
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
 
 from breakin.models import Assessment
 from engines.models import Build, Engine
@@ -20,7 +22,7 @@ DRAWING = 1
 
 @dataclass(frozen=True)
 class StillPicture:
-    """`etag` follows from the assessment, the drawing and the reader's units alone."""
+    """`etag` follows from the assessment, the drawing and the reader's units and language alone."""
 
     assessment: Assessment
     units: str
@@ -29,7 +31,10 @@ class StillPicture:
     def svg(self) -> str | None:
         """The picture; None when no level was ever read."""
         row = self.assessment
-        title = f"Oil of engine {row.serial}, build {row.build.number}, over run hours"
+        title = _("Oil of engine %(serial)s, build %(number)s, over run hours") % {
+            "serial": row.serial,
+            "number": row.build.number,
+        }
         return oil_svg(row.detail.get("oil") or {}, row.hours, self.units, title)
 
 
@@ -42,7 +47,9 @@ def still_picture(reader: Reader, engine: Engine, build_id: int | None) -> Still
     row = access.visible_to(reader.user, Assessment.objects.filter(build=build)).select_related("build").first()
     if row is None:
         return None
-    said = json.dumps([row.build_id, row.hours, reader.units, DRAWING, row.detail.get("oil")], sort_keys=True)
+    said = json.dumps(
+        [row.build_id, row.hours, reader.units, get_language(), DRAWING, row.detail.get("oil")], sort_keys=True
+    )
     return StillPicture(row, reader.units, f'"{hashlib.sha256(said.encode()).hexdigest()[:32]}"')
 
 
