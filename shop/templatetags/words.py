@@ -180,6 +180,15 @@ def _local(value: datetime, zone: str | None) -> datetime:
 
 
 @register.filter
+def dayclock(value: datetime | None) -> str:
+    """An instant on the reader's clock with its year and without the zone, "24 Nov 2026, 14:02"."""
+    if value is None:
+        return str(NOT_KNOWN)
+    local = timezone.localtime(value)
+    return f"{written.day(local)}, {local:%H:%M}"
+
+
+@register.filter
 def ago(value: datetime | date | None) -> str:
     """How long since, or until, in one unit that can be said aloud: "just now", "3 hours ago", "in 2 days".
 
