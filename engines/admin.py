@@ -53,7 +53,9 @@ class EngineTypeRevisionAdmin(ReadOnlyAdmin):
 
     @admin.display(description="Revise it")
     def entered_here(self, obj: EngineTypeRevision) -> str:
-        return format_html('<a href="{}">on the page of the type</a>', reverse("engine_type", args=[obj.engine_type_id]))
+        return format_html(
+            '<a href="{}">on the page of the type</a>', reverse("engine_type", args=[obj.engine_type_id])
+        )
 
 
 @admin.register(Engine)

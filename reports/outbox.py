@@ -39,7 +39,7 @@ def for_outbox(view: View[Rest]) -> View[Rest]:
     """A form's view, under `for_reader`, that a phone may send to by itself."""
 
     @wraps(view)
-    def page(request: HttpRequest, reader: Reader, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponse:
+    def page(request: HttpRequest, reader: Reader, /, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponse:
         if not is_sent_by_itself(request):
             return view(request, reader, *args, **kwargs)
         if request.headers[USER_HEADER] != str(reader.user.pk):

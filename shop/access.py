@@ -30,8 +30,8 @@ M = TypeVar("M", bound=Model)
 TECHNICIANS = frozenset({"build_technician", "line_technician", "signatory"})
 STAFF = TECHNICIANS | {"manager"}
 
-# What one has to be to do it. "own" stands for whoever holds, flies or is assigned to the aircraft today, "assigned" for
-# its break-in pilot or instructor alone.
+# What one has to be to do it. "own" stands for whoever holds, flies or is assigned to the aircraft today, "assigned"
+# for its break-in pilot or instructor alone.
 ACTS: dict[str, frozenset[str]] = {
     "see_board": STAFF,
     "see_today": STAFF,

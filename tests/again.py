@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from django.apps import apps
 from django.db import connection, models
@@ -17,7 +17,7 @@ from django.utils import timezone
 Made = TypeVar("Made")
 OURS = ("shop", "engines", "breakin")
 
-_kept: dict[object, tuple[object, list[list[models.Model]]]] = {}
+_kept: dict[object, tuple[Any, list[list[models.Model]]]] = {}
 
 
 def _tables() -> list[type[models.Model]]:
@@ -55,4 +55,4 @@ def made_again(make: Callable[[], Made]) -> Made:
     # Rows may point at one another in a circle; foreign keys are looked at when the transaction ends.
     for of_one_table in rows:
         type(of_one_table[0])._base_manager.bulk_create(of_one_table)
-    return made  # type: ignore[return-value]
+    return made

@@ -27,6 +27,7 @@ _STAGE = tuple(
 _RATES = ("accept_qt_h", "watch_qt_h", "alarm_qt_h")
 _HOURS = ("expected_low_h", "expected_high_h", "minimum_h")
 
+
 @transaction.atomic
 def issue_plan(
     *,

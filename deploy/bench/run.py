@@ -108,7 +108,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--builds", type=int, default=10_000)
     parser.add_argument("--work", type=Path)
-    parser.add_argument("--only", default="", help="fleet, nightly, board, lists, notices, assess, kill_worker, weights")
+    parser.add_argument(
+        "--only", default="", help="fleet, nightly, board, lists, notices, assess, kill_worker, weights"
+    )
     given = parser.parse_args()
     be_quiet()
     with work_folder(given.work) as work:

@@ -142,7 +142,8 @@ def _send(
         # Sent once more, since the answer was lost on its way: what is unusual today was not so when it came first.
         before = flights.resent(aircraft, entry)
     except ConflictingResend:
-        return _conflict(attempt, reader, client_id)
+        _conflict(attempt, reader, client_id)
+        return None
     except Refusal as refusal:
         put_problems(sheet, raw, refusal, reader.units)
         return None
@@ -158,7 +159,8 @@ def _send(
             by=reader.person, aircraft=aircraft, entry=entry, now=now, source=source, on_behalf_of=other
         )
     except ConflictingResend:
-        return _conflict(attempt, reader, client_id)
+        _conflict(attempt, reader, client_id)
+        return None
     except Refusal as refusal:
         put_problems(sheet, raw, refusal, reader.units)
         return None

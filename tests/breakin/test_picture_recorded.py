@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from breakin.calc.recording.result import Span, as_json, engine_flight_of
+from breakin.calc.said import degf
 from breakin.detail_power import credit_detail
 from breakin.judgement import judge
 from breakin.picture.picture import Picture
@@ -150,7 +151,7 @@ def test_a_recording_is_good_evidence_whatever_the_grade_of_the_log() -> None:
 def test_typed_and_recorded_keep_their_origin() -> None:
     told = Told(405.0, 421.0)
     assert (told.value, told.highest, told.lowest, told.grade) == (421.0, 421.0, 405.0, "recorded")
-    assert told.words("°F") == "421 °F recorded, 405 °F typed"
+    assert told.words(degf) == "421 °F recorded, 405 °F typed"
     assert Told(405.0).grade == "typed"
     assert Told().value is None
 

@@ -18,9 +18,9 @@ from breakin.entries import parse_flight, parse_inspection, parse_oil
 from breakin.models import DueItem, Finding, Flight, FlightEngine, IssuedCard, OilEvent
 from breakin.services import corrections, findings, inspections, installing
 from breakin.services.builds import PositionEntry, open_build
+from breakin.services.cards import current_card
 from breakin.services.flights import log_flight
 from breakin.services.oil import add_oil
-from breakin.services.cards import current_card
 from engines.models import Build, Installation
 from shop.errors import ConflictingResend, Refusal
 from tests.factories import NOW, Cast, build, cast, engine, flown, raw_flight, seat

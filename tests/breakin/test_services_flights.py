@@ -9,9 +9,9 @@ import pytest
 
 from breakin.entries import parse_flight
 from breakin.models import Assessment, Flight, FlightEngine, IssuedCard, OilEvent, PowerBlock
+from breakin.services.cards import current_card
 from breakin.services.flights import LoggedFlight, log_flight
 from breakin.services.installing import change_meter
-from breakin.services.cards import current_card
 from engines.models import Installation
 from shop.errors import ConflictingResend, Refusal
 from shop.models import AuditEvent

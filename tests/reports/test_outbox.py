@@ -18,6 +18,7 @@ from engines.models import Holding
 from reports.forms.doubts import Doubt
 from reports.views.offline import FILES, WORKER
 from tests import factories
+from tests.api.doors import user_of
 from tests.factories import NOW, Cast, flown
 from tests.reports.portal_forms import a_flight, log_address, oil_address, value_of
 
@@ -106,7 +107,7 @@ def test_the_flight_of_a_club_mate_is_taken_and_called_a_possible_duplicate(shop
     for person, phones in ((shop.ada, 2), (mate, 1)):
         for _ in range(phones):
             phone = Client()
-            phone.force_login(person.user)
+            phone.force_login(user_of(person))
             answer = by_itself(phone, path, posted(phone.get(path)), person)
             assert answer.status_code == 200
     assert "possible duplicate" in answer.json()["more"][0]

@@ -210,9 +210,7 @@ class TestStates:
         recorded_flight(shop, held, number=3, kind="ground_run")
         recorded_flight(shop, held, number=4)
         text = self.line(as_person(shop.ada), held)
-        said = (
-            "3 flights, 1 ground run; matched with the flights of 12 Jun, 13 Jun; 1 flight is not in the log."
-        )
+        said = "3 flights, 1 ground run; matched with the flights of 12 Jun, 13 Jun; 1 flight is not in the log."
         assert said in text
 
     def test_a_failed_second_reading_says_that_the_first_one_stands(self, shop: Cast, as_person) -> None:
