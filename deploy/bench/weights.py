@@ -98,7 +98,7 @@ def quiet(line: "object") -> None:
 
 
 def _wait(address: str) -> None:
-    end = time.monotonic() + 120
+    end = time.monotonic() + 400  # compressing every file takes its time
     while time.monotonic() < end:
         try:
             with urllib.request.urlopen(address, timeout=5):  # noqa: S310 - our own server

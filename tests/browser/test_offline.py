@@ -96,7 +96,10 @@ def ramp(browser: Browser, live_server: Any) -> Iterator[Ramp]:
 def kept_by_now(page: Page, path: str) -> None:
     page.evaluate(
         """async (path) => {
-          while (!(await (await caches.open("pages")).match(path))) await new Promise((next) => setTimeout(next, 30));
+          for (let tries = 0; !(await (await caches.open("pages")).match(path)); tries += 1) {
+            if (tries > 500) throw new Error(`${path} was not kept`);
+            await new Promise((next) => setTimeout(next, 30));
+          }
         }""",
         path,
     )
