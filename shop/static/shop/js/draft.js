@@ -41,8 +41,8 @@ function fill(form, values) {
 
 // In the language of the page, the day before the month.
 const spoken = (document.documentElement.lang || "en").replace(/^en$/, "en-GB");
-export const clock = (moment) =>
-  new Date(moment).toLocaleString(spoken, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+export const clock = (moment, timeZone) =>
+  new Date(moment).toLocaleString(spoken, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone });
 
 function tell(form, at, undo) {
   const line = form.querySelector("[data-draft-line]") ?? document.querySelector("[data-draft-line]");

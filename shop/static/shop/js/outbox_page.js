@@ -153,7 +153,7 @@ function armPanel(panel) {
     const made = element("li", { className: `outbox__item outbox__item--${item.state}` });
     const about = element("div");
     about.append(element("b", { textContent: [item.about, item.when].filter(Boolean).join(", ") }));
-    const said = item.state === "received" ? item.said : say(item.state, { at: clock(item.writtenAt) });
+    const said = item.state === "received" ? item.said : say(item.state, { at: clock(item.writtenAt, panel.dataset.zone) });
     about.append(element("p", { textContent: said }));
     const more = item.state === "asks" ? item.asks : (item.more ?? []);
     if (item.state === "asks" || item.state === "received")
@@ -220,7 +220,7 @@ function sayKept() {
   const { kept } = document.body.dataset;
   for (const place of document.querySelectorAll("[data-kept-line]")) {
     place.hidden = !kept;
-    if (kept) place.textContent = place.dataset.say.replace("{at}", clock(kept));
+    if (kept) place.textContent = place.dataset.say.replace("{at}", clock(kept, place.dataset.zone));
   }
 }
 
