@@ -11,4 +11,4 @@ class CompressedPages(GZipMiddleware):
 
     def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
         page = response.headers.get("Content-Type", "").startswith("text/html")
-        return super().process_response(request, response) if page else response  # type: ignore[arg-type]
+        return super().process_response(request, response) if page else response
