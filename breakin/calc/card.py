@@ -8,7 +8,7 @@ credited with what the card asked for. Nothing is carried beyond the chart; what
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from breakin.calc.atmosphere import ALTITUDE_FT, checked, standard_temperature_degf
@@ -126,6 +126,17 @@ def days(today: Air | None = None) -> tuple[Air, ...]:
 def lowest_sensible_ft(field_ft: float) -> float:
     """The lowest sensible altitude over a field [ft]; both pressure altitudes."""
     return field_ft + LOWEST_ABOVE_FIELD_FT
+
+
+# Where a plan names no engine speed, cruise is taken at this share of rated speed, to the nearest step of the scale:
+# own choice.
+USUAL_RPM_SHARE = 0.93
+RPM_STEP = 50.0
+
+
+def asked_rpm(of_stages: Iterable[float | None], rated_rpm: float) -> float:
+    """Engine speed that a plan asks for [rpm]: the first that its stages name, else a usual share of `rated_rpm`."""
+    return next((rpm for rpm in of_stages if rpm), round(rated_rpm * USUAL_RPM_SHARE / RPM_STEP) * RPM_STEP)
 
 
 def achievable_percent(

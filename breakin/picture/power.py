@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from breakin.calc.atmosphere import pressure_altitude_ft, standard_temperature_degf
-from breakin.calc.card import achievable_percent, lowest_sensible_ft
+from breakin.calc.card import achievable_percent, asked_rpm, lowest_sensible_ft
 from breakin.calc.errors import CalcError
 from breakin.calc.plan import (
     Bands,
@@ -25,9 +25,6 @@ from breakin.picture.blocks import BlockPicture, airborne_min, counted_blocks, p
 from breakin.picture.clock import Clock, PlacedRun
 from breakin.picture.recorded import engine_of, sessions_min
 from breakin.record import BlockFacts, BuildRecord, InstallationFacts, RunFacts
-
-# A break-in at a cruise setting is planned at this share of rated rpm where the plan names none: own choice.
-PLANNED_RPM_SHARE = 0.93
 
 
 @dataclass(frozen=True)
@@ -94,7 +91,7 @@ def _flights(clock: Clock, blocks: Mapping[UUID, Sequence[BlockPicture]]) -> lis
 def planned_rpm(record: BuildRecord) -> float:
     """Engine speed that the plan asks for, else a usual share of rated rpm [rpm]."""
     stages = record.plan.stages if record.plan else ()
-    return next((stage.rpm for stage in stages if stage.rpm), record.type.rated_rpm * PLANNED_RPM_SHARE)
+    return asked_rpm((stage.rpm for stage in stages), record.type.rated_rpm)
 
 
 def field_pressure_altitude_ft(placed: PlacedRun) -> float | None:

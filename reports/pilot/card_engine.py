@@ -10,7 +10,6 @@ from breakin.calc import card
 from breakin.calc.chart import Chart
 from breakin.calc.errors import CalcError
 from breakin.models import Assessment, Finding, FindingState, PlanStage, RunInPlan, Severity, StageKind
-from breakin.picture.power import PLANNED_RPM_SHARE
 from breakin.services.cards import UNTIL_LANDING, NextStage, next_stage
 from engines.models import EngineTypeRevision, Installation
 from reports.detail import dig
@@ -134,7 +133,7 @@ def _with_settings(bare: EngineFacts, plan: RunInPlan | None) -> EngineFacts:
 def planned(plan: RunInPlan | None, revision: EngineTypeRevision) -> tuple[float, float | None]:
     """Engine speed [rpm] that the plan asks for, as the verdict takes it, and the lowest altitude cap [ft] or None."""
     stages = list(plan.stages.all()) if plan else []
-    rpm = next((stage.rpm for stage in stages if stage.rpm), revision.rated_rpm * PLANNED_RPM_SHARE)
+    rpm = card.asked_rpm((stage.rpm for stage in stages), revision.rated_rpm)
     caps = [stage.altitude_max_ft for stage in stages if stage.altitude_max_ft]
     caps += [revision.altitude_cap_ft] if revision.altitude_cap_ft else []
     return rpm, min(caps) if caps else None

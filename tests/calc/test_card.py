@@ -9,6 +9,7 @@ from breakin.calc.card import (
     Air,
     Instruments,
     achievable_percent,
+    asked_rpm,
     column,
     day,
     days,
@@ -184,3 +185,8 @@ def test_rows_begin_1000_ft_above_the_field_and_the_highest_looks_from_1500_ft_a
     assert lowest_sensible_ft(highest - 1499.0) > highest
     assert heights(highest - 1501.0)[0] == pytest.approx(highest)
     assert heights(highest - 1499.0) == (None, [])
+
+
+def test_a_plan_without_an_engine_speed_asks_for_one_that_can_be_set_and_read():
+    assert asked_rpm((None, 2450.0, 2300.0), 2700.0) == 2450.0
+    assert [asked_rpm((), rated) for rated in (2575.0, 2700.0)] == [2400.0, 2500.0]
