@@ -173,7 +173,7 @@ def test_what_has_the_focus_shows_it_and_controls_keep_their_edge(
         assert page is not None
         shelf[path] = page
         walker.goto(HOST + path)
-        seen = set()
+        seen: set[str] = set()
         while True:
             walker.keyboard.press("Tab")
             focused = walker.evaluate(FOCUSED)

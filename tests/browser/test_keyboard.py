@@ -37,7 +37,7 @@ STOP = """(wanted) => {
 def tab_to(page: Page, wanted: str) -> None:
     """Tab after Tab until the wanted one has the focus."""
     last = 0.0
-    seen = []
+    seen: list[str] = []
     for _ in range(80):
         page.keyboard.press("Tab")
         stop = page.evaluate(STOP, wanted)
