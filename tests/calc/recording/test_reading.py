@@ -280,7 +280,7 @@ class TestRefused:
             (b"\0" * 900, "the file is empty"),
             (b"PK\x03\x04" + b"x" * 99, "the file is a ZIP archive or a spreadsheet, not a text"),
             (b"\x89PNG\r\n\x1a\n" + b"x" * 99, "the file is a picture, not a text"),
-            (gzip.compress(b"Time,RPM\n1,2\n"), "the file is a gzip archive, not a text"),
+            (gzip.compress(b"Time,RPM\n1,2\n", mtime=0), "the file is a gzip archive, not a text"),
             (b"%PDF-1.7 ...", "the file is a PDF, not a text"),
             (b"<!DOCTYPE html><html>Sign in</html>", "the file is a web page or XML, not separated columns"),
             (bytes(range(256)) * 40, "the file holds binary data, not a text"),
