@@ -20,7 +20,7 @@ from reports.demo.stories.log_only import QX_116
 from reports.demo.stories.owners import QX_101, QX_103
 from reports.demo.stories.twins import QX_106
 from reports.demo.types import load_types
-from tests.demo.conftest import NOW
+from tests.demo.fleet.conftest import NOW
 
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 

@@ -15,7 +15,7 @@ from reports.demo.stories.abroad import QX_115
 from reports.demo.stories.club import QX_105
 from reports.demo.stories.recorded import QX_111, QX_120
 from reports.demo.types import load_types
-from tests.demo.conftest import NOW
+from tests.demo.fleet.conftest import NOW
 
 pytestmark = [pytest.mark.usefixtures("fleet", "db"), pytest.mark.slow]
 

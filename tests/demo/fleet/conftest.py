@@ -1,4 +1,4 @@
-"""The demo fleet, loaded once for these tests and rolled back after them."""
+"""The demo fleet, loaded once for the tests of this folder; rolled back before others ask for an empty book."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ from breakin.notices import planning, sending
 from engines.models import Aircraft, Engine
 from shop.authority import ORDER_OF_AUTHORITY
 from shop.models import Person, User
-from tests.demo.conftest import NOW
+from tests.demo.fleet.conftest import NOW
 
 pytestmark = [pytest.mark.usefixtures("fleet", "db"), pytest.mark.slow]
 

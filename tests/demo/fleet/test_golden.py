@@ -18,7 +18,7 @@ from breakin.models import Assessment, DueItem, Finding, Flight, Lane, LaneCount
 from breakin.notices import planning, sending
 from engines.models import Build, Holding
 from reports.demo.load import load
-from tests.demo.conftest import NOW
+from tests.demo.fleet.conftest import NOW
 
 pytestmark = pytest.mark.usefixtures("fleet", "db")
 
