@@ -90,8 +90,8 @@ class Program:
 
     def wait_until_complete(self) -> None:
         """Web answers, both workers have their children and the schedule runs."""
-        wait_for(self.health)
-        wait_for(lambda: len(descendants(self.process.pid)) >= 9)
+        wait_for(self.health, 120)  # nine processes start, on a machine that may be busy
+        wait_for(lambda: len(descendants(self.process.pid)) >= 9, 120)
 
 
 @pytest.fixture(scope="module")
