@@ -24,9 +24,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     without_redis = not settings.TEST_REDIS_URL
     without_chromium = not any(map(shutil.which, ("chromium", "chromium-browser"))) and "CHROMIUM" not in os.environ
     for item in items:
-        # A file of tests stays in one process, since some start servers of their own; the demo fleet is loaded once.
-        group = "demo" if "fleet" in getattr(item, "fixturenames", ()) else str(item.path)
-        item.add_marker(pytest.mark.xdist_group(group))
         if "browser" in item.path.name or "browser" in item.path.parent.name:
             item.add_marker(pytest.mark.browser)
             if without_chromium:
