@@ -223,8 +223,9 @@ def _when(form: forms.Form) -> str:
 def _reading(form: forms.Form) -> Told | None:
     typed = form.cleaned_data
     if not typed.get("oil_level"):
+        # What the form offered as "as last time" and nobody touched says nothing of a level that was not read.
         for name in ("minutes_since", "protocol"):
-            if typed.get(name):
+            if typed.get(name) and name in form.changed_data:
                 raise Unfit(form.add_prefix("oil_level"), _("Type the level too, or unset how it was read."))
         return None
     event: dict[str, Any] = {"kind": OilEventKind.READING.value, "when": _when(form), "level": typed["oil_level"]}

@@ -85,7 +85,7 @@ def log_flight(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpRe
         start |= habits(sections, reader.person)
         attempt = Attempt(FlightSheet(initial=start, **options))
     else:
-        attempt = Attempt(FlightSheet(request.POST, **options))
+        attempt = Attempt(FlightSheet(request.POST, initial=habits(sections, reader.person), **options))
         if "add_block" not in request.POST and sections:
             logged = _send(request, reader, aircraft, attempt, options["pilots"], now, same_engines)
             if logged is not None:

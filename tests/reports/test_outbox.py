@@ -243,3 +243,16 @@ def test_the_worker_is_asked_for_anew_and_changes_with_what_it_keeps(client: Cli
     later = client.get("/sw.js").content
     version = re.compile(rb'"version": "(\w+)"')
     assert version.search(answer.content)[1] != version.search(later)[1]  # type: ignore[index]
+
+
+def test_habits_that_the_form_offered_do_not_ask_for_a_level_that_was_not_read(
+    shop: Cast, as_person: Any, today: Any
+) -> None:
+    flown(shop.build_1, 1.2, level_qt=6.5, by=shop.ada)
+    client, path = as_person(shop.ada), log_address(shop.aircraft_1)
+    form = posted(client.get(path))
+    assert form["e0-protocol"] == "good"
+    sent = client.post(path, {**form, "airborne": "60", "e0-oil_level": ""}, follow=True)
+    assert "Type the level too" not in sent.content.decode()
+    touched = client.post(path, {**form, "client_id": "", "e0-protocol": "sloping", "e0-oil_level": ""})
+    assert "Type the level too" in touched.content.decode()

@@ -18,7 +18,7 @@ from django import forms
 from django.conf import settings
 from django.template import engines
 from django.test import RequestFactory
-from playwright.sync_api import Browser, Page, Route, sync_playwright
+from playwright.sync_api import Browser, Page, Route
 
 from shop.forms import BookForm, CheckChips, Chips, Stepper
 
@@ -97,17 +97,8 @@ def _rendered_pages() -> None:
     )
 
 
-@pytest.fixture(scope="module")
-def browser(_rendered_pages: None) -> Iterator[Browser]:
-    flags = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
-    with sync_playwright() as started:
-        running = started.chromium.launch(executable_path=CHROMIUM, args=flags)
-        yield running
-        running.close()
-
-
 @pytest.fixture
-def page(browser: Browser) -> Iterator[Page]:
+def page(_rendered_pages: None, browser: Browser) -> Iterator[Page]:
     yield from opened(browser, width=390, height=844)
 
 
