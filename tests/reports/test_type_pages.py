@@ -43,7 +43,7 @@ class TestList:
         factories.type_revision("TAV-9", sump_full_qt=11, source="bench book, second issue")
         text = page(manager)
         assert "bench book, second issue" in text
-        assert '<td class="num">11</td>' in text
+        assert '<td class="num" data-label="Sump, qt">11</td>' in text
 
     def test_a_type_without_numbers_says_so(self, manager: Any) -> None:
         EngineType.objects.create(maker="Tavish (invented)", designation="TAV-9")
