@@ -11,12 +11,34 @@ from django.core.cache import cache
 from django.db import connection, connections
 from django.test import TransactionTestCase
 from hypothesis import settings as hypothesis_settings
+from xdist.scheduler import LoadFileScheduling
 
 from shop import guards
 
 hypothesis_settings.register_profile("quick", deadline=None)
 hypothesis_settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
 hypothesis_settings.load_profile("ci" if os.environ.get("CI") else "quick")
+
+
+DEMO_FLEET = "tests/demo/fleet"  # loaded once for all files of this folder
+
+
+class ByRoom(LoadFileScheduling):
+    """A file of tests stays in one process, as does the folder whose files share the demo fleet."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        return DEMO_FLEET if nodeid.startswith(DEMO_FLEET) else super()._split_scope(nodeid)
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByRoom:
+    return ByRoom(config, log)
+
+
+def _longest_first(item: pytest.Item) -> int:
+    """Where a test goes in a parallel run, so that no process is left alone with the longest file at the end."""
+    if item.nodeid.startswith(DEMO_FLEET):
+        return 0
+    return 1 if item.get_closest_marker("slow") or item.get_closest_marker("browser") else 2
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -32,6 +54,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.skip(reason="needs Redis (REDIS_URL)"))
         if on_sqlite and item.get_closest_marker("postgresql"):
             item.add_marker(pytest.mark.skip(reason="needs PostgreSQL (DATABASE_URL)"))
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        items.sort(key=_longest_first)
 
 
 @pytest.fixture(scope="session", autouse=True)

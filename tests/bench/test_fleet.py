@@ -28,6 +28,7 @@ def fleet(here: Place, *arguments: str) -> "subprocess.CompletedProcess[str]":
 
 def test_a_fleet_is_made_with_twins_and_judged_whole_and_never_into_a_used_database(tmp_path: Path) -> None:
     with place(tmp_path / "data") as here:
+        here.migrate()
         made = fleet(here, "--builds", "10", "--judge")
         assert made.returncode == 0, made.stderr
         assert "Outcome(done=10, changed=10, failed=())" in made.stderr

@@ -20,6 +20,7 @@ from breakin.services.priors import adopt
 from engines.models import Build, CylinderPosition
 from shop.errors import Refusal
 from shop.models import AuditEvent, JobRun, JobState
+from tests.again import made_again
 from tests.breakin.ended_builds import ended_build, ended_fleet
 from tests.factories import NOW, Cast, assessment, cast, flown
 
@@ -28,17 +29,22 @@ NIGHT = NOW + timedelta(days=1)
 LATER = NIGHT + timedelta(hours=8)
 
 
+def five_ended() -> Cast:
+    """The standing cast, five ended engines and what the night makes of them."""
+    shop = cast()
+    ended_fleet(shop, 5)
+    assert priors.propose(NIGHT)
+    return shop
+
+
 @pytest.fixture
-def shop() -> Cast:
-    return cast()
+def shop(request: pytest.FixtureRequest) -> Cast:
+    return made_again(five_ended) if "proposal" in request.fixturenames else cast()
 
 
 @pytest.fixture
 def proposal(shop: Cast) -> PriorProposal:
-    ended_fleet(shop, 5)
-    made = priors.propose(NIGHT)
-    assert made is not None
-    return made
+    return PriorProposal.objects.get()
 
 
 def of(proposal: PriorProposal, finish: str) -> dict[str, Any]:
