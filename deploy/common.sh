@@ -7,6 +7,13 @@ die() {
     exit 1
 }
 
+# Dozens of processes start; a shell that wants no compiled files beside the sources has them once, under .venv.
+if [ -n "${PYTHONDONTWRITEBYTECODE:-}" ]; then
+    unset PYTHONDONTWRITEBYTECODE
+    PYTHONPYCACHEPREFIX=${PYTHONPYCACHEPREFIX:-$PWD/.venv/bytecode}
+    export PYTHONPYCACHEPREFIX
+fi
+
 # The first Python that is new enough.
 find_python() {
     for candidate in python3 python3.14 python3.13 python3.12 python3.11; do
