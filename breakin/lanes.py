@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from breakin.calc.said import Day
 from breakin.picture.picture import Picture
 from breakin.rules.base import Asked
 
@@ -62,4 +63,4 @@ def _review_words(picture: Picture) -> str:
     proposal = picture.record.proposal
     if proposal is None:
         return "Everything that a review asks for is met."
-    return f"Close-out proposed by {proposal.by} on {proposal.at:%Y-%m-%d}: it waits for the second look."
+    return f"Close-out proposed by {proposal.by} on {Day(proposal.at.date())}: it waits for the second look."

@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Protocol
 
-from django.utils.formats import date_format, get_format
+from django.utils.formats import get_format
 from django.utils.translation import get_language, gettext
 
 from breakin.calc.said import ENGLISH, US, Said, Tongue
+from shop.written import day
 
 ENGLISH_CODE = "en"
 
@@ -49,7 +50,7 @@ def tongue() -> Tongue:
         return ENGLISH
     marks = (str(get_format(name)) for name in ("DECIMAL_SEPARATOR", "THOUSAND_SEPARATOR"))
     decimal, thousands = (mark if len(mark) == 1 else " " for mark in marks)
-    return Tongue(gettext, decimal, thousands, " %", lambda on: date_format(on, "SHORT_DATE_FORMAT"))
+    return Tongue(gettext, decimal, thousands, " %", day)
 
 
 def text_for(row: Told, units: str) -> str:

@@ -15,6 +15,12 @@ from datetime import date
 from typing import Any, Final, Protocol
 
 US: Final = "us"
+MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def english_day(on: date) -> str:
+    """A day as English writes it: "4 Dec 2026". Not by strftime, whose months are those of the machine."""
+    return f"{on.day} {MONTHS[on.month - 1]} {on.year}"
 
 
 @dataclass(frozen=True)
@@ -25,7 +31,7 @@ class Tongue:
     decimal: str = "."
     thousands: str = ","
     percent: str = "%"
-    day: Callable[[date], str] = date.isoformat
+    day: Callable[[date], str] = english_day
 
     def number(self, text: str) -> str:
         """A number as English writes it, in the marks of this language."""
@@ -64,9 +70,12 @@ class Number:
 
 @dataclass(frozen=True)
 class Day:
-    """A day of the calendar."""
+    """A day of the calendar: kept as a date, read with the month's name of the reader's language."""
 
     on: date
+
+    def __str__(self) -> str:
+        return english_day(self.on)
 
     def text(self, units: str, tongue: Tongue) -> str:
         return tongue.day(self.on)

@@ -41,7 +41,11 @@ ORDER = {level: place for place, level in enumerate(NoticeLevel)}
 
 @dataclass(frozen=True)
 class Matter:
-    """One thing the mail is about. `facts` are (label, value) in the reader's units."""
+    """One thing the mail is about. `facts` are (label, value) in the reader's units.
+
+    asks : an entry of the pilot or the shop answers it, and it goes by itself once that has come. note : words of the
+    shop, which nothing but an answer settles.
+    """
 
     word: str
     engine: str
@@ -53,6 +57,8 @@ class Matter:
     next_step: str
     url: str
     action: str
+    asks: bool = False
+    note: bool = False
 
 
 def compose(message: Message, notices: list[Notice], now: datetime) -> mail.Words:
@@ -74,6 +80,8 @@ def _composed(person: Person, notices: list[Notice], around: Concerned, language
         "person": person,
         "name": name,
         "matters": matters,
+        "only_notes": all(matter.note for matter in matters),
+        "goes_away": _goes_away(matters),
         "criteria": _criteria(notices, around),
         "subject": _subject(name, matters, stop),
         "why": _why(person, name, around, notices[0].build),
@@ -111,7 +119,18 @@ def _matter(notice: Notice, person: Person, around: Concerned, shop: Shop | None
         next_step=steps.next_step(notice, subject, customer, crew.contacts, shop),
         url=link(name, *args),
         action=action,
+        asks=isinstance(subject, DueItem),
+        note=isinstance(subject, ShopNote),
     )
+
+
+def _goes_away(matters: list[Matter]) -> str:
+    """What of this mail needs no answer of its own once the entry has come; "" where nothing asks for an entry."""
+    if all(matter.asks for matter in matters):
+        return _("It goes away by itself once the entry it asks for has come.")
+    if any(matter.asks for matter in matters):
+        return _("What asks for an entry goes away by itself once that entry has come.")
+    return ""
 
 
 def _headline(notice: Notice, subject: Subject, person: Person) -> str:

@@ -52,7 +52,7 @@ def preservation(picture: Picture) -> Answer:
         due_at=ends,
         changes_at=moments,
     )
-    return answered([item], f"Preserved until {held.expires_on.isoformat()}.")
+    return answered([item], f"Preserved until {Day(held.expires_on)}.")
 
 
 def closed_at_h(picture: Picture) -> tuple[datetime, float] | None:

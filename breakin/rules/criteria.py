@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from breakin.calc.said import said
+from breakin.calc.said import Day, said
 from breakin.picture.picture import Picture
 from breakin.picture.recorded import evidence_grade
 from breakin.rules.base import RULES
@@ -110,7 +110,7 @@ def _looked(picture: Picture) -> Iterable[Criterion]:
     yield Criterion(
         "filter",
         said("First filter opened and normal"),
-        f"Opened and normal on {normal[0].at.date().isoformat()}." if normal else bare,
+        f"Opened and normal on {Day(normal[0].at.date())}." if normal else bare,
         said("Complete the first oil and filter."),
         bool(normal),
     )
@@ -127,7 +127,7 @@ def _looked(picture: Picture) -> Iterable[Criterion]:
     yield Criterion(
         "leak",
         said("Leak and torque look done"),
-        f"Done on {dry[0].at.date().isoformat()}." if dry else bare,
+        f"Done on {Day(dry[0].at.date())}." if dry else bare,
         said("Complete the leak and torque look."),
         bool(dry),
     )

@@ -263,7 +263,7 @@ def no_flight(picture: Picture) -> Answer:
     if reached:
         item = _idle(days, last, steps[0][0], None, reached)
         asked.append(replace(item, changes_at=moments))
-    told = answered(asked, f"Last run on {last.local_date.isoformat()}.")
+    told = answered(asked, f"Last run on {Day(last.local_date)}.")
     return replace(told, changes_at=moments)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from breakin.calc.said import Day
 from breakin.picture.picture import Picture
 from breakin.record import BuildRecord, InspectionFacts, OilFacts, RunFacts, SealedFacts
 from breakin.rules.criteria import Criterion, criteria_of
@@ -49,7 +50,7 @@ def facts_of(record: BuildRecord) -> Iterator[Fact]:
 
 
 def _fact(row: RunFacts | OilFacts | InspectionFacts) -> Fact:
-    on = row.at.date().isoformat()
+    on = Day(row.at.date())
     if isinstance(row, RunFacts):
         words = f"{'flight' if row.is_flight else 'ground run'} of {on}"
         return Fact(

@@ -16,7 +16,8 @@ from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from breakin.services.common import audit, is_staff, need_reason
+from breakin.calc.said import fixed, said, sentences
+from breakin.services.common import audit, is_staff
 from engines.models import Engine, Photo, PhotoWithdrawal
 from shop.errors import Refusal
 from shop.models import Person
@@ -28,7 +29,7 @@ LONGEST_SIDE, SMALL_SIDE = 2048, 480
 MOST_A_FACT = 24
 QUALITY = 85
 _FORMATS = ("JPEG", "PNG", "WEBP")  # what a phone calls MPO opens as a JPEG
-_MEND = "Send a JPEG, PNG or WebP picture."
+_MEND = said("Send a JPEG, PNG or WebP picture.")
 
 
 class Upload(Protocol):
@@ -68,7 +69,8 @@ def add_photo(
     if before is not None:
         return before, False
     if Photo.objects.filter(root=of.root, withdrawal=None).count() >= MOST_A_FACT:
-        raise Refusal.of("photos", f"{MOST_A_FACT} photos of one entry are enough. Withdraw one that is not needed.")
+        enough = said("{most} photos of one entry are enough. Withdraw one that is not needed.", most=str(MOST_A_FACT))
+        raise Refusal.of("photos", enough)
     picture, small, size = _drawn(sent, _name(upload))
     stem = f"photos/{now:%Y/%m}/{of.root.hex[:8]}-{sha256[:24]}"
     stored: list[str] = []
@@ -112,8 +114,10 @@ def withdraw_photo(*, by: Person, photo: Photo, reason: str, now: datetime) -> P
     Refusal : "forbidden" for anybody but the shop and who sent it; no reason.
     """
     if by.pk != photo.uploaded_by_id and not is_staff(by, now):
-        raise Refusal.of("", "Somebody else sent this photo. Ask the shop to take it away.", "forbidden")
-    reason = need_reason(reason, "Taking a photo away")[:200]
+        raise Refusal.of("", said("Somebody else sent this photo. Ask the shop to take it away."), "forbidden")
+    reason = reason.strip()[:200]
+    if not reason:
+        raise Refusal.of("reason", said("Why is it taken away? Say it in a few words."))
     with transaction.atomic():
         kept, made = PhotoWithdrawal.objects.get_or_create(
             photo=photo, defaults={"by": by, "at": now, "reason": reason}
@@ -131,7 +135,8 @@ def _take(upload: Upload) -> bytes:
     held = io.BytesIO()
     for chunk in upload.chunks():
         if held.tell() + len(chunk) > MOST_BYTES:
-            raise Refusal.of("photos", f"“{_name(upload)}” is larger than {MOST_BYTES // 2**20} MB. {_MEND}")
+            large = said("“{name}” is larger than {most} MB.", name=_name(upload), most=str(MOST_BYTES // 2**20))
+            raise Refusal.of("photos", sentences(large, _MEND))
         held.write(chunk)
     return held.getvalue()
 
@@ -146,14 +151,21 @@ def _drawn(sent: bytes, name: str) -> tuple[bytes, bytes, tuple[int, int]]:
                 if image.width * image.height > most:
                     raise Refusal.of(
                         "photos",
-                        f"“{name}” has {image.width} x {image.height} pixels, more than can be taken. Send it smaller.",
+                        said(
+                            "“{name}” has {width} x {height} pixels, more than can be taken. Send it smaller.",
+                            name=name,
+                            width=fixed(image.width, 0),
+                            height=fixed(image.height, 0),
+                        ),
                     )
                 image.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
                 upright = _plain(ImageOps.exif_transpose(image))
     except (UnidentifiedImageError, Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
-        raise Refusal.of("photos", f"“{name}” is no picture that can be read. {_MEND}") from error
+        unread = said("“{name}” is no picture that can be read.", name=name)
+        raise Refusal.of("photos", sentences(unread, _MEND)) from error
     except (OSError, ValueError, SyntaxError, EOFError, MemoryError) as error:
-        raise Refusal.of("photos", f"“{name}” is damaged or cut short. Take or send it again. {_MEND}") from error
+        damaged = said("“{name}” is damaged or cut short. Take or send it again.", name=name)
+        raise Refusal.of("photos", sentences(damaged, _MEND)) from error
     upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     picture = _jpeg(upright)
     size = upright.size

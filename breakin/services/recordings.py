@@ -18,6 +18,7 @@ from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
 
 from breakin import jobs, reading, tasks
+from breakin.calc.said import Said, said, sentences
 from breakin.models import Flight, Recording, RecordingRead
 from breakin.services.common import audit, lock_aircraft
 from engines.models import Aircraft
@@ -27,31 +28,31 @@ from shop.models import Person
 _CHUNK = 256 * 1024
 _HEAD = 4096
 # First bytes of files that are no table of text, whatever their name says.
-_OTHER_FILES: tuple[tuple[bytes, str], ...] = (
-    (b"PK\x03\x04", "a zip archive or a workbook"),
-    (b"PK\x05\x06", "a zip archive"),
-    (b"\x1f\x8b", "a gzip archive"),
-    (b"BZh", "a bzip2 archive"),
-    (b"\xfd7zXZ\x00", "an xz archive"),
-    (b"7z\xbc\xaf\x27\x1c", "a 7z archive"),
-    (b"Rar!", "a rar archive"),
-    (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"GIF8", "a picture"),
-    (b"BM", "a picture"),
-    (b"II*\x00", "a picture"),
-    (b"MM\x00*", "a picture"),
-    (b"%PDF", "a PDF"),
-    (b"\x7fELF", "a program"),
-    (b"MZ", "a program"),
-    (b"\xca\xfe\xba\xbe", "a program"),
-    (b"#!", "a program"),
-    (b"\xd0\xcf\x11\xe0", "an old office document"),
-    (b"SQLite format 3", "a database"),
+_OTHER_FILES: tuple[tuple[bytes, Said], ...] = (
+    (b"PK\x03\x04", said("a zip archive or a workbook")),
+    (b"PK\x05\x06", said("a zip archive")),
+    (b"\x1f\x8b", said("a gzip archive")),
+    (b"BZh", said("a bzip2 archive")),
+    (b"\xfd7zXZ\x00", said("an xz archive")),
+    (b"7z\xbc\xaf\x27\x1c", said("a 7z archive")),
+    (b"Rar!", said("a rar archive")),
+    (b"\x89PNG", said("a picture")),
+    (b"\xff\xd8\xff", said("a picture")),
+    (b"GIF8", said("a picture")),
+    (b"BM", said("a picture")),
+    (b"II*\x00", said("a picture")),
+    (b"MM\x00*", said("a picture")),
+    (b"%PDF", said("a PDF")),
+    (b"\x7fELF", said("a program")),
+    (b"MZ", said("a program")),
+    (b"\xca\xfe\xba\xbe", said("a program")),
+    (b"#!", said("a program")),
+    (b"\xd0\xcf\x11\xe0", said("an old office document")),
+    (b"SQLite format 3", said("a database")),
 )
 _ALSO_WORDS = frozenset({b"BM", b"MZ"})  # a heading may begin with these; then there is no zero byte behind them
 _MARKUP = (b"<!doctype", b"<html", b"<script", b"<?xml", b"<svg")
-_MEND = "Send the recorder's own export as a text table (.csv or .txt), one file a flight, not packed."
+_MEND = said("Send the recorder's own export as a text table (.csv or .txt), one file a flight, not packed.")
 _TEXT_ENDS = frozenset({".csv", ".txt", ".log", ".tsv", ".dat"})
 
 
@@ -79,9 +80,10 @@ def store_recording(
     name = _clean_name(upload.name or "")
     ending = PurePath(name).suffix.lower()
     if ending not in _TEXT_ENDS:
-        raise Refusal.of("upload", f"“{name}” does not end in .csv, .txt, .tsv, .log or .dat. {_MEND}")
+        raise _refused(said("“{name}” does not end in .csv, .txt, .tsv, .log or .dat.", name=name), _MEND)
     if flight_root is not None and not Flight.objects.current().filter(root=flight_root, aircraft=aircraft).exists():
-        raise Refusal.of("flight_root", "There is no such flight of this aircraft. Choose it from the list, or none.")
+        none = said("There is no such flight of this aircraft. Choose it from the list, or none.")
+        raise Refusal.of("flight_root", none)
     with tempfile.TemporaryFile() as held:
         sha256, size = _take(upload, name, held)
         before = Recording.objects.filter(aircraft=aircraft, sha256=sha256).first()
@@ -139,14 +141,15 @@ def _take(upload: Upload, name: str, held: IO[bytes]) -> tuple[str, int]:
     for chunk in upload.chunks(_CHUNK):
         size += len(chunk)
         if size > limit:
-            raise Refusal.of("upload", f"“{name}” is larger than {limit // (1024 * 1024)} MB. Send one file a flight.")
+            most = str(limit // (1024 * 1024))
+            raise _refused(said("“{name}” is larger than {most} MB. Send one file a flight.", name=name, most=most))
         if len(head) < _HEAD:
             head += chunk[: _HEAD - len(head)]
             _refuse_other_files(name, head)
         digest.update(chunk)
         held.write(chunk)
     if size == 0:
-        raise Refusal.of("upload", f"“{name}” is empty. Copy it from the recorder again.")
+        raise _refused(said("“{name}” is empty. Copy it from the recorder again.", name=name))
     _refuse_unreadable(name, head)
     return digest.hexdigest(), size
 
@@ -154,9 +157,9 @@ def _take(upload: Upload, name: str, held: IO[bytes]) -> tuple[str, int]:
 def _refuse_other_files(name: str, head: bytes) -> None:
     for magic, what in _OTHER_FILES:
         if head.startswith(magic) and (magic not in _ALSO_WORDS or b"\x00" in head):
-            raise Refusal.of("upload", f"“{name}” is {what}, whatever its name says. {_MEND}")
+            raise _refused(said("“{name}” is {what}, whatever its name says.", name=name, what=what), _MEND)
     if head.lstrip().lower().startswith(_MARKUP):
-        raise Refusal.of("upload", f"“{name}” is a web page or XML, not a table. {_MEND}")
+        raise _refused(said("“{name}” is a web page or XML, not a table.", name=name), _MEND)
 
 
 def _refuse_unreadable(name: str, head: bytes) -> None:
@@ -165,9 +168,14 @@ def _refuse_unreadable(name: str, head: bytes) -> None:
     if head.startswith((b"\xff\xfe", b"\xfe\xff")):
         text = head.decode("utf-16", errors="ignore").encode()
     if b"\x00" in text or sum(byte < 9 or 13 < byte < 32 for byte in text) > len(text) // 100:
-        raise Refusal.of("upload", f"“{name}” is not text. {_MEND}")
+        raise _refused(said("“{name}” is not text.", name=name), _MEND)
     if not any(mark in text for mark in (b",", b";", b"\t")):
-        raise Refusal.of("upload", f"“{name}” has no columns: neither comma, semicolon nor tab. {_MEND}")
+        bare = said("“{name}” has no columns: neither comma, semicolon nor tab.", name=name)
+        raise _refused(bare, _MEND)
+
+
+def _refused(*parts: Said) -> Refusal:
+    return Refusal.of("upload", sentences(*parts))
 
 
 def _clean_name(name: str) -> str:

@@ -17,6 +17,7 @@ from breakin.entries import parse_flight, parse_inspection, parse_oil
 from breakin.models import Finding, FindingState, PlanTemplate, Severity
 from breakin.plan_templates import ensure_templates
 from breakin.services import builds, cards, closing, findings, flights, holding, inspections, installing, oil
+from breakin.services.shop_notes import write_to_holder
 from engines.models import (
     Aircraft,
     Build,
@@ -29,6 +30,7 @@ from engines.models import (
 )
 from reports.closeout.printing import print_out
 from reports.demo import story
+from reports.demo.blocks import block_as_typed
 from reports.demo.delivering import plan_delivery
 from reports.demo.handing_in import hand_in, send
 from reports.demo.people import CUSTOMERS, SHOP_ZONE, Login, load_people, load_shop
@@ -159,6 +161,7 @@ class Loader:
             story.CloseOut: self._close_out,
             story.Reopen: self._reopen,
             story.Sale: self._sold,
+            story.Note: self._note,
         }
         clock = event.end if isinstance(event, story.Flown) else event.at
         at = self.at(event.day, clock, aircraft.home.zone)
@@ -219,7 +222,7 @@ class Loader:
             card = cards.current_card(by=by, build=build, now=at - timedelta(hours=3))
             raw |= {"as_on_card": True, "card_id": card.pk}
         else:
-            raw["blocks"] = [_block(block) for block in row.blocks]
+            raw["blocks"] = [block_as_typed(block) for block in row.blocks]
         if row.added and row.oil_unit != "qt":
             amount = {"value": row.added, "unit": row.oil_unit}
             raw["oil"].append({"kind": "addition", "when": "before", "amount": amount, "oil_kind": row.kind})
@@ -291,6 +294,9 @@ class Loader:
         customer = Customer.objects.get(name=CUSTOMERS[row.to])
         holding.transfer(by=self.people[row.by], aircraft=aircraft, customer=customer, at=at, reason=row.reason, now=at)
 
+    def _note(self, aircraft: Aircraft, number: int, row: story.Note, at: datetime) -> None:
+        write_to_holder(by=self.people[row.by], aircraft=aircraft, text=row.text, now=at)
+
     def _reopen(self, aircraft: Aircraft, number: int, row: story.Reopen, at: datetime) -> None:
         build = Build.objects.get(engine=_installed(aircraft, SIDES[row.side], at).engine)
         closing.reopen(by=self.people[row.by], build=build, reason=row.reason, now=at)
@@ -313,24 +319,6 @@ def load(now: datetime) -> list[Login]:
 def _installed(aircraft: Aircraft, side: str, at: datetime) -> Installation:
     rows = aircraft.installations.filter(position=side, since__lte=at).exclude(until__lte=at)
     return rows.select_related("engine").get()
-
-
-def _block(row: story.Block) -> dict[str, Any]:
-    raw: dict[str, Any] = {
-        "duration": row.minutes,
-        "rpm": row.rpm,
-        "pressure_altitude": {"value": row.altitude_ft, "unit": "ft"},
-        "oat": {"value": row.oat_degf, "unit": "degF"},
-        "mixture": "first_peak",
-        "cowl_flaps": "open",
-    }
-    if row.map_inhg is not None:
-        raw["map"] = {"value": row.map_inhg, "unit": "inHg"}
-    if row.fuel_flow is not None:
-        raw["fuel_flow"] = {"value": row.fuel_flow, "unit": "gal/h"}
-    if row.cht_mean is not None:
-        raw["cht_mean"] = {"value": row.cht_mean, "unit": "degF"}
-    return raw
 
 
 def _template(short: str) -> PlanTemplate | None:

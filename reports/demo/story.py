@@ -213,7 +213,17 @@ class Delivery:
     note: str = ""
 
 
-Row = Delivery | Flown | Sent | Check | Swap | NewMeter | Opened | Acknowledge | CloseOut | Reopen | Sale
+@dataclass(frozen=True)
+class Note:
+    """A line of the shop to whoever holds the aircraft."""
+
+    day: int
+    at: str
+    by: str
+    text: str
+
+
+Row = Delivery | Flown | Sent | Check | Swap | NewMeter | Opened | Acknowledge | CloseOut | Reopen | Sale | Note
 
 
 @dataclass(frozen=True)

@@ -251,7 +251,7 @@ def _require(reader: Reader, fact: Flight | OilEvent, aircraft: Aircraft, now: d
         corrections.may_correct(reader.person, fact, now) if reader.person else _("Only a person corrects entries.")
     )
     if why_not:
-        raise PermissionDenied(why_not)
+        raise PermissionDenied(spoken(why_not, reader.units))
     if fact.withdrawn:
         raise PermissionDenied(_("This entry was withdrawn: it says that this never happened. Log it anew."))
 

@@ -17,6 +17,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from breakin.models import Flight, OilEvent
+from breakin.saying import spoken
 from breakin.services import photos
 from breakin.services.common import current_installation
 from breakin.services.photos import Shown
@@ -68,7 +69,7 @@ def keep_photos(
             )
             kept += 1
         except Refusal as refusal:
-            refused.append(str(refusal))
+            refused += [spoken(problem.message, reader.units) for problem in refusal.problems]
     for text in refused:
         messages.error(request, _("Photo not kept: %(why)s") % {"why": text})
     if kept:
@@ -206,7 +207,8 @@ def photo_withdraw(request: HttpRequest, reader: Reader, photo_id: int) -> HttpR
         try:
             photos.withdraw_photo(by=reader.person, photo=row, reason=form.cleaned_data["reason"], now=timezone.now())
         except Refusal as refusal:
-            form.add_error(None, str(refusal))
+            for problem in refusal.problems:
+                form.add_error("reason" if problem.field == "reason" else None, spoken(problem.message, reader.units))
         else:
             messages.success(request, _("The photo is shown no longer. It and your reason stay on record."))
             return redirect(back)

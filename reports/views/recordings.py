@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from breakin.models import Recording
+from breakin.saying import spoken
 from breakin.services import recordings
 from engines.models import Aircraft
 from reports.forms.recording import RecordingForm
@@ -57,7 +58,7 @@ def _store_all(request: HttpRequest, form: RecordingForm, by: Person, aircraft: 
         except Refusal as refusal:
             named = {"upload": "upload", "flight_root": "flight"}
             for problem in refusal.problems:
-                form.add_error(named.get(problem.field), problem.message)
+                form.add_error(named.get(problem.field), spoken(problem.message, by.units))
     return not form.errors
 
 

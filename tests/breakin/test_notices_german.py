@@ -98,7 +98,7 @@ def test_a_reminder_reaches_a_german_pilot_in_german(cast: Cast) -> None:
     message = sent(cast)["Ines"]
     assert message.subject == "QX-501: Ölstand fehlt"
     told = " ".join(message.body.split())
-    assert "Kein Ölstand seit dem Flug vom 10.06.2026." in told
+    assert "Kein Ölstand seit dem Flug vom 10. Juni 2026." in told
     assert "Was zu tun ist: Lesen Sie den Ölmessstab auf ebenem Boden ab" in told
     assert "Fällig bei: 10,0 h" in told
     assert "gehen allem in dieser Nachricht vor" in told

@@ -123,7 +123,7 @@ def test_an_engine_that_came_later_is_refused(shop: Cast) -> None:
 def test_a_meter_below_the_last_reading_is_refused_with_that_reading(shop: Cast) -> None:
     flown(shop.build_1, 1.2, at=AT - timedelta(days=1))
     problems = refused(shop, raw_1(shop, meter_end=100.9))
-    assert "101.2 h, the last reading (the flight of 2026-06-04)" in problems["engines.0.meter_end"][0]
+    assert "101.2 h, the last reading (the flight of 4 Jun 2026)" in problems["engines.0.meter_end"][0]
 
 
 def test_a_meter_at_the_last_reading_may_start_there(shop: Cast) -> None:

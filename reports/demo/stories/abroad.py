@@ -3,7 +3,7 @@
 from typing import Any
 
 from reports.demo.stories.common import DRY
-from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown, Tape
+from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown, Note, Tape
 
 _HALVES = (Block(30, 23.5, 2500, 3500, 38), Block(30, 21.2, 2500, 3500, 38))
 _QUARTERS = (
@@ -62,5 +62,7 @@ QX_115 = Aircraft(
                                     _litre(74.3, 8.75, 324, blocks=_HALVES)), by="Sunniva", oat=45),
         Flown(2, "10:35", 90, _pair(_litre(75.8, 9.0, 325, blocks=_HALVES),
                                     _litre(75.8, 9.5, 323, added=1, blocks=_HALVES)), by="Sunniva", oat=43),
+        Note(1, "16:20", "Pell", "Öl und Filter für beide Motoren liegen bereit. Passt es Ihnen vor dem nächsten "
+             "längeren Flug? Bis dahin bitte weiter unlegiertes Mineralöl nachfüllen."),
     ),
 )  # fmt: skip

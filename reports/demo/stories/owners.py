@@ -1,7 +1,7 @@
 """Four owners: the model pupil, the one who tops to full, the one afraid of heat, and the one who sits."""
 
 from reports.demo.stories.common import DRY, oil_change
-from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown
+from reports.demo.story import Aircraft, Block, Check, Eng, Fitted, Flown, Note
 
 QX_101 = Aircraft(
     "QX-101", "K2", "Tellamoor Field", 28,
@@ -32,6 +32,8 @@ QX_101 = Aircraft(
         # The same flight once more, by whoever sat beside her: the pair waits for somebody to say which one counts.
         Flown(6, "10:10", 84, {"": Eng(424.1, 15.8, 385)}, by="Corin", aboard=2, oat=54, written=(4, "18:30")),
         Flown(2, "10:50", 84, {"": Eng(425.5, 15.9, 380, 6.0)}, by="Ines", oat=51),
+        Note(1, "15:10", "Pell", "For the flight five days ago we have two entries: yours with 1 h 30 min and Corin's "
+             "with 1 h 24 min. Which one is right? One of them will be kept."),
     ),
     assigned=("Corin",),
 )  # fmt: skip
