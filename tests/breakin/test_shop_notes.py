@@ -44,6 +44,7 @@ def test_a_note_is_mailed_to_the_first_contact_once(cast: Cast) -> None:
     assert WORDS in body
     assert "A message from the shop" in body
     assert "Answer by phone, or with your next entry." in body
+    assert "by itself" not in body
     assert mail.outbox[-1].to == ["Ines <ines@example.test>"]
     assert told(NOON + 2 * MINUTE) == []
     assert told(NOON + DAY) == []
@@ -61,6 +62,14 @@ def test_it_goes_into_the_one_mail_a_day_and_waits_for_the_next_where_that_is_go
     assert "First." not in body
     assert Message.objects.filter(recipient=cast.owner).count() == 2
     assert Notice.objects.get(note=first).state == NoticeState.SENT
+
+
+def test_beside_a_reminder_only_the_reminder_is_said_to_go_by_itself(cast: Cast) -> None:
+    rows.due(cast.left, due_at=NOON - timedelta(hours=6))
+    written(cast)
+    bodies = " ".join(" ".join(told(NOON + MINUTE)).split())
+    assert WORDS in bodies
+    assert "What asks for an entry goes away by itself once that entry has come." in bodies
 
 
 def test_it_waits_for_the_end_of_the_quiet_hours(cast: Cast) -> None:
