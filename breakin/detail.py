@@ -10,6 +10,7 @@ from typing import Any
 
 from breakin.calc.oil import Window
 from breakin.detail_power import credit_detail, heat_detail
+from breakin.picture.accessories import clocks_of, total_time
 from breakin.picture.oil import OilPicture, OilRow
 from breakin.picture.oil_doubts import bad_readings, left_out, paper_against_estimate, unlogged_additions
 from breakin.picture.picture import Picture
@@ -50,11 +51,29 @@ def detail_of(
             "proposal": _proposal(picture),
         },
         "next": ahead,
+        "accessories": _accessories(picture),
         "contact": {"name": contact.name, "phone": contact.phone} if contact else None,
         "cell": [
             {"on": run.run_on.isoformat(), "minutes": run.minutes, "oil_used_qt": run.oil_used_qt}
             for run in picture.record.cell_runs
         ],
+    }
+
+
+def _accessories(picture: Picture) -> dict[str, Any]:
+    """Total time of the engine [h], and the clock of each accessory by the root of what was last done to it."""
+    return {
+        "total_time_h": total_time(picture.record, picture.clock),
+        "clocks": {
+            str(each.last.root): {
+                "due_total_h": each.due_total_h,
+                "due_h": each.due_h,
+                "ran_h": each.ran_h,
+                "left_h": each.left_h,
+                "due_on": each.due_on.isoformat() if each.due_on else None,
+            }
+            for each in clocks_of(picture.record, picture.clock)
+        },
     }
 
 

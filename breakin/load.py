@@ -15,6 +15,7 @@ from django.db.models import F, Q, QuerySet
 
 from breakin.doubles import without_doubles
 from breakin.fleet_prior import priors_by_build
+from breakin.load_accessories import accessories_by_engine
 from breakin.load_closing import Closings
 from breakin.load_recorded import Recorded
 from breakin.load_rows import (
@@ -121,6 +122,7 @@ class _Loader:
         self._flights(since)
         self._other_facts(since)
         self._of_builds()
+        self.accessories = accessories_by_engine(self.engines)
         self.priors = priors_by_build(builds)
         self.closings = Closings(self.ids)
         self._people()
@@ -286,6 +288,7 @@ class _Loader:
             serial=build.engine.serial,
             opened_at=build.opened_at,
             closed_at=build.closed_at,
+            total_time_h=build.total_time_h,
             type=self.types[build.type_revision_id],
             plan=self.plans.get(build.pk),
             positions=each(PositionFacts, self.positions[build.pk]),
@@ -314,6 +317,7 @@ class _Loader:
             events=each(EventFacts, self.events[build.pk]),
             preservations=each(PreservationFacts, self.preservations[build.pk]),
             cell_runs=each(CellRunFacts, self.cell_runs[build.pk]),
+            accessories=self.accessories.get(build.engine_id, ()) if until is None else (),
             decisions=decisions(findings, self.waived[build.pk]),
             **self.closings.of(build.pk, build.state, self.events[build.pk]),
             customer=holder[1] if holder else "",

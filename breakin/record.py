@@ -15,10 +15,21 @@ from uuid import UUID
 
 from breakin.calc.oil.prior import BUILT_IN, Prior
 from breakin.calc.recording.result import EngineFlight
-from breakin.record_paper import InstallationFacts, MeterFacts, PlanFacts, PositionFacts, StageFacts, TypeFacts
+from breakin.record_paper import (
+    AccessoryEventFacts,
+    AccessoryFacts,
+    InstallationFacts,
+    MeterFacts,
+    PlanFacts,
+    PositionFacts,
+    StageFacts,
+    TypeFacts,
+)
 
 __all__ = [
     "PARTIAL_KINDS",
+    "AccessoryEventFacts",
+    "AccessoryFacts",
     "BlockFacts",
     "BuildRecord",
     "CellRunFacts",
@@ -309,6 +320,7 @@ class BuildRecord:
     opened_at: datetime
     type: TypeFacts
     closed_at: datetime | None = None
+    total_time_h: float | None = None  # of the engine at the build; never falls
     plan: PlanFacts | None = None
     positions: tuple[PositionFacts, ...] = ()
     installations: tuple[InstallationFacts, ...] = ()  # of this engine, oldest first
@@ -323,6 +335,7 @@ class BuildRecord:
     events: tuple[EventFacts, ...] = ()
     preservations: tuple[PreservationFacts, ...] = ()
     cell_runs: tuple[CellRunFacts, ...] = ()
+    accessories: tuple[AccessoryFacts, ...] = ()  # of the engine; of its newest build alone
     decisions: tuple[DecisionFacts, ...] = ()
     waivers: tuple[WaiverFacts, ...] = ()
     proposal: ProposalFacts | None = None

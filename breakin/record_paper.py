@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
+from uuid import UUID
 
 from breakin.calc.power import Chart
 
@@ -145,3 +146,36 @@ class MeterFacts:
     until: datetime | None
     reading_at_start_h: float
     reading_at_end_h: float | None
+
+
+@dataclass(frozen=True)
+class AccessoryEventFacts:
+    """What was done to an accessory, and the interval that holds from then on.
+
+    act : "overhauled", "replaced" or "inspected" set its clock anew; "interval" only changes the interval; with
+    "removed" it is no longer watched. total_time_h : total time of the engine then. own_hours_h : hours of its interval
+    that it had behind it already. interval_* : None where it is not limited by them.
+    """
+
+    root: UUID
+    act: str
+    done_on: date
+    recorded_at: datetime
+    total_time_h: float | None = None
+    own_hours_h: float | None = None
+    interval_h: float | None = None
+    interval_months: int | None = None
+
+    @property
+    def resets(self) -> bool:
+        return self.act in ("overhauled", "replaced", "inspected")
+
+
+@dataclass(frozen=True)
+class AccessoryFacts:
+    """An accessory of the engine with a clock of its own, with its events by day."""
+
+    id: int
+    kind: str
+    name: str
+    events: tuple[AccessoryEventFacts, ...]

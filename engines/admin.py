@@ -10,6 +10,8 @@ from django.utils.html import format_html
 
 from engines.admin_holding import HoldingForm, HoldingFormSet, HoldingRowForm
 from engines.models import (
+    Accessory,
+    AccessoryEvent,
     Aircraft,
     Build,
     BuildEvent,
@@ -207,3 +209,18 @@ class PhotoAdmin(ReadOnlyAdmin):
 class PhotoWithdrawalAdmin(ReadOnlyAdmin):
     list_display = ("at", "photo", "by", "reason")
     list_select_related = ("photo", "by")
+
+
+@admin.register(Accessory)
+class AccessoryAdmin(ReadOnlyAdmin):
+    list_display = ("engine", "kind", "name")
+    list_select_related = ("engine__engine_type",)
+    list_filter = ("kind",)
+    search_fields = ("engine__serial", "name")
+
+
+@admin.register(AccessoryEvent)
+class AccessoryEventAdmin(ReadOnlyAdmin):
+    list_display = ("done_on", "accessory", "act", "interval_h", "interval_months", "by", "withdrawn")
+    list_select_related = ("accessory__engine__engine_type", "by")
+    list_filter = ("act",)

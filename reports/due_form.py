@@ -15,21 +15,31 @@ from engines.models import InspectionKind
 
 @dataclass(frozen=True)
 class AskedItem:
-    """A due item as a page lists it; `closable` where an inspection closes it, then `url` is its form."""
+    """A due item as a page lists it; `closable` where an inspection closes it, then `url` is its form.
+
+    elsewhere : the page where work on an accessory is entered, which alone closes what is asked of it.
+    """
 
     item: DueItem
     closable: bool
     title: str
     text: str
+    elsewhere: str = ""
 
     @classmethod
     def of(cls, item: DueItem, units: str = US) -> AskedItem:
         """In the words of its reader; the lists of the shop say it as it stands in the book."""
-        return cls(item, inspection_for(item) is not None, title_for(item, units), text_for(item, units))
+        closable = inspection_for(item) is not None
+        return cls(item, closable, title_for(item, units), text_for(item, units), _elsewhere(item))
 
     @property
     def url(self) -> str:
         return reverse("due_complete", args=[self.item.pk])
+
+
+def _elsewhere(item: DueItem) -> str:
+    accessory = item.occurrence.partition(":")[0] if item.kind == "accessory" else ""
+    return reverse("accessory_done", args=[int(accessory)]) if accessory.isdigit() else ""
 
 
 def inspection_for(item: DueItem, asked: str = "") -> InspectionKind | None:

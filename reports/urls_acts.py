@@ -4,6 +4,7 @@ from django.urls import path
 
 from reports.views import (
     acts,
+    acts_accessories,
     acts_merging,
     acts_profile,
     acts_seats,
@@ -47,6 +48,13 @@ urlpatterns = [
     path("shop/engines/<int:engine_id>/install/", acts_seats.engine_install, name="engine_install"),
     path("shop/engines/<int:engine_id>/installation/", acts_seats.engine_revise, name="engine_revise"),
     path("shop/engines/<int:engine_id>/remove/", acts_seats.engine_remove, name="engine_remove"),
+    path("shop/engines/<int:engine_id>/accessories/", acts_accessories.engine_accessories, name="engine_accessories"),
+    path("shop/accessories/<int:accessory_id>/", acts_accessories.accessory_done, name="accessory_done"),
+    path(
+        "shop/accessories/entries/<int:entry_id>/take-back/",
+        acts_accessories.accessory_take_back,
+        name="accessory_take_back",
+    ),
     path("shop/aircraft/<int:aircraft_id>/swap/", acts_seats.aircraft_swap, name="aircraft_swap"),
     path("shop/aircraft/<int:aircraft_id>/transfer/", acts_seats.aircraft_transfer, name="aircraft_transfer"),
     path("shop/aircraft/<int:aircraft_id>/meter/", acts_seats.meter_change, name="meter_change"),

@@ -14,6 +14,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 APPEND_ONLY = (
     "shop.AuditEvent",
+    "engines.AccessoryEvent",
     "engines.BuildEvent",
     "engines.CellRun",
     "engines.EngineTypeRevision",

@@ -31,8 +31,9 @@ from breakin.models import (
     Severity,
 )
 from breakin.services import closing
+from breakin.services.accessories import AccessoryEntry, enter_accessory
 from breakin.services.cards import current_card
-from engines.models import Aircraft, Engine, Holding, PilotAssignment
+from engines.models import Accessory, Aircraft, Engine, Holding, PilotAssignment
 from shop.models import CustomerMember, Person, Role, User
 from shop.services import create_token
 from tests import factories
@@ -99,9 +100,12 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
     RecordingRead.objects.create(recording=recording, state=ReadState.READ, asked_at=now, look=LOOK)
     recorded_flight(cast, recording)
     assert ada.user is not None
+    accessory = _accessory(cast)
     look = inspected(cast.build_1, "oil_filter", by=cast.tom, at=ADAS, note=WORDS)
     assess_build(cast.build_1.pk, now)
     return {
+        "accessory_id": accessory.pk,
+        "entry_id": accessory.events.get().pk,
         "aircraft_id": cast.aircraft_1.pk,
         "build_id": cast.build_1.pk,
         "card_id": current_card(by=ada, build=cast.build_1, now=now).pk,
@@ -128,6 +132,16 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
         "secret": 0,  # of no calendar: whoever guesses finds nothing
         "token_id": create_token(user=ada.user, name=WORDS[:50], scope="read", now=now)[0].pk,
     }
+
+
+def _accessory(cast: factories.Cast) -> Accessory:
+    """Entered while the aircraft was Fay's."""
+    entry = AccessoryEntry(
+        "replaced", FAYS.date(), None, 24, "maker's manual", done_by="Fay's words", words="Fay's words"
+    )
+    return enter_accessory(
+        by=cast.tom, engine=cast.build_1.engine, kind="magneto", name="left", entry=entry, now=FAYS
+    )  # fmt: skip
 
 
 def _sealed_file(cast: factories.Cast, now: datetime) -> CloseOutFile:

@@ -31,6 +31,7 @@ PILOT_STEPS = {
     "borescope": said("Agree on a day with the shop for the look into the bores."),
     "look_cooling": said("Agree with the shop on the look before the next flight."),
     "look_induction": said("Agree with the shop on the look before the next flight."),
+    "accessory": said("Agree on a day with the shop before the hours or the date run out."),
     "answer": said("Answer the shop's question with a log entry, or phone."),
 }
 TELL_ALL = said("Tell everybody who might fly this aircraft.")
@@ -50,6 +51,7 @@ STAFF_STEPS = {
     "look_cooling": "Check baffles, timing or fuel flow, and enter what was found and left.",
     "look_induction": "Check the intake and the gauge, and enter what was found and left.",
     "borescope": "Look into the bores with the borescope, and enter a grade for each.",
+    "accessory": "Do the work by the maker's current instructions, and enter it for this accessory.",
     "answer": "Get the answer from the customer and enter it.",
 }
 UNANSWERED = "Nobody has answered this Stop for an hour of working time. "

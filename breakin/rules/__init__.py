@@ -2,6 +2,7 @@
 
 from breakin.rules import (
     aboard,
+    accessories,
     afterwards,
     circuits,
     clocks,
@@ -47,6 +48,7 @@ __all__ = [
     "Hit",
     "Rule",
     "aboard",
+    "accessories",
     "afterwards",
     "circuits",
     "clocks",

@@ -180,6 +180,7 @@ NEEDS: dict[str, Callable[[Picture], bool]] = {
         picture.clock.flights and picture.clock.flights[0].run.persons_aboard is not None
     ),
     "both engines": lambda picture: bool(picture.power.splits),
+    "accessory": lambda picture: bool(picture.record.accessories),
 }
 LACKING = {
     "flight": "No flight has been logged.",
@@ -208,6 +209,7 @@ LACKING = {
     "landings": "Nobody has noted how many landings there were.",
     "persons aboard": "Nobody has noted how many were aboard the first flight.",
     "both engines": "No flight has power settings of both engines.",
+    "accessory": "No accessory with a clock of its own is entered for this engine.",
 }
 
 RULES: dict[str, Rule] = {}

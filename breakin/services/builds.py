@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 
 from breakin.models import Assessment, Phase, PlanTemplate
 from breakin.services.build_checks import PositionEntry, check_build, check_positions, check_two_persons
-from breakin.services.common import audit, judge, lock_build, lock_engines
+from breakin.services.common import audit, judge, live_builds, lock_build, lock_engines
 from breakin.services.ending import end
 from breakin.services.plans import issue_plan
 from engines.models import (
@@ -106,7 +106,8 @@ def open_build(
             audit(by=by, act="open_build", subject=build, now=now, detail={"kind": kind, **override})
             if plan_template is not None:
                 issue_plan(by=by, build=build, template=plan_template, overrides=plan_overrides, now=now)
-            judge([build, *ended], now)
+            # What was closed out earlier no longer asks for the accessories: this build does.
+            judge({each.pk: each for each in (*ended, *live_builds([engine.pk]), build)}.values(), now)
             return build
     except IntegrityError as error:
         raise Refusal.of(

@@ -1,3 +1,5 @@
+import uuid
+
 import django.db.models.deletion
 import django.utils.timezone
 from django.db import migrations, models
@@ -1023,6 +1025,155 @@ class Migration(migrations.Migration):
             model_name="preservation",
             constraint=models.CheckConstraint(
                 condition=models.Q(("expires_on__gte", models.F("preserved_on"))), name="preservation_expires_later"
+            ),
+        ),
+        migrations.CreateModel(
+            name="Accessory",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("magneto", "magneto"),
+                            ("propeller", "propeller"),
+                            ("governor", "propeller governor"),
+                            ("hoses", "hoses"),
+                            ("fuel_pump", "fuel pump"),
+                            ("alternator", "alternator"),
+                            ("turbocharger", "turbocharger"),
+                            ("other", "other"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "name",
+                    models.CharField(
+                        blank=True, help_text="which one, for example left; of another kind: what", max_length=40
+                    ),
+                ),
+                (
+                    "engine",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="accessories", to="engines.engine"
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name_plural": "accessories",
+                "ordering": ["engine", "kind", "name", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="AccessoryEvent",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("root", models.UUIDField(db_index=True, default=uuid.uuid4)),
+                (
+                    "withdrawn",
+                    models.BooleanField(default=False, help_text="this row says that the event never happened"),
+                ),
+                (
+                    "act",
+                    models.CharField(
+                        choices=[
+                            ("overhauled", "overhauled"),
+                            ("replaced", "replaced"),
+                            ("inspected", "inspected"),
+                            ("interval", "its interval is another now; nothing was done to it"),
+                            ("removed", "no longer watched here"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("done_on", models.DateField()),
+                ("total_time_h", models.FloatField(blank=True, help_text="total time of the engine then", null=True)),
+                (
+                    "own_hours_h",
+                    models.FloatField(
+                        blank=True, help_text="hours that it had of its interval already; empty = none", null=True
+                    ),
+                ),
+                ("interval_h", models.FloatField(blank=True, null=True)),
+                ("interval_months", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("source", models.CharField(help_text="document and revision the interval comes from", max_length=200)),
+                ("part", models.CharField(blank=True, help_text="part or serial number", max_length=80)),
+                ("done_by", models.CharField(blank=True, help_text="who did it: a person or a firm", max_length=120)),
+                ("words", models.TextField(blank=True)),
+                ("recorded_at", models.DateTimeField(default=django.utils.timezone.now)),
+                (
+                    "accessory",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="events", to="engines.accessory"
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shop.person"),
+                ),
+                (
+                    "corrects",
+                    models.OneToOneField(
+                        blank=True,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="corrected_by",
+                        to="engines.accessoryevent",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["accessory", "done_on", "id"],
+            },
+        ),
+        migrations.AddConstraint(
+            model_name="accessory",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "other"), _negated=True), models.Q(("name", ""), _negated=True), _connector="OR"
+                ),
+                name="accessory_other_is_named",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="accessoryevent",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("interval_h__isnull", False), ("interval_months__isnull", False), _connector="OR"),
+                name="accessory_has_interval",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="accessoryevent",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("interval_h__isnull", True), ("interval_h__gt", 0), _connector="OR"),
+                name="accessory_interval_hours_positive",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="accessoryevent",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("interval_months__isnull", True), ("interval_months__gte", 1), _connector="OR"),
+                name="accessory_interval_months_positive",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="accessoryevent",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("total_time_h__isnull", True),
+                    models.Q(("total_time_h__gte", 0), ("total_time_h__lte", 40000)),
+                    _connector="OR",
+                ),
+                name="accessory_total_time_in_range",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="accessoryevent",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("own_hours_h__isnull", True), ("own_hours_h__gte", 0), _connector="OR"),
+                name="accessory_own_hours_not_negative",
             ),
         ),
     ]

@@ -1,5 +1,6 @@
 """The hardware and its paper."""
 
+from engines.models.accessory import RESETTING_ACTS, Accessory, AccessoryAct, AccessoryEvent, AccessoryKind
 from engines.models.aircraft import (
     Aircraft,
     BasisClock,
@@ -26,6 +27,11 @@ from engines.models.inspection import Inspection, InspectionKind, InspectionResu
 from engines.models.photo import Photo, PhotoAbout, PhotoWithdrawal
 
 __all__ = [
+    "RESETTING_ACTS",
+    "Accessory",
+    "AccessoryAct",
+    "AccessoryEvent",
+    "AccessoryKind",
     "Aircraft",
     "BasisClock",
     "Build",

@@ -15,11 +15,13 @@ from breakin.entries.ranges import Range
 from breakin.entries.sheet import Sheet
 from breakin.models import PlanTemplate, RunInPlan
 from breakin.plan_templates import bodies, ensure_templates, template_name_for
+from breakin.services.accessories import done_with_engine
 from breakin.services.build_checks import PositionEntry
 from breakin.services.builds import open_build
 from breakin.services.engines import enter_engine
 from breakin.services.plans import issue_plan
 from engines.models import Build, BuildKind, Engine, EngineTypeRevision, Finish
+from reports.acts.accessories import acts_in, field_of, with_engine_fields
 from reports.acts.base import ActForm, had, person_field, read_decimal, text_field
 from reports.forms.fields import NumberField
 from shop.access import STAFF, TECHNICIANS
@@ -54,7 +56,7 @@ FOR_ALL = ("finish", "ring_lot", "ring_facing", "piston", "bore", "hone_angle", 
 class BuildForm(ActForm):
     """One build of one engine of a known type. `rows` are the cylinder positions as the table shows them."""
 
-    groups = (
+    groups: tuple[tuple[str, tuple[str, ...]], ...] = (
         ("Engine", ("serial", "known", "total_time_h", "time_since_overhaul_h")),
         (
             "Work",
@@ -102,6 +104,16 @@ class BuildForm(ActForm):
             "Only where the supplier's instructions allow them. Name the inspector above.",
         )
         self.fields["plan"] = forms.ChoiceField(label="Run-in plan", required=False, choices=_plan_choices())
+        self.carried = with_engine_fields(self._engine_named())
+        self.fields |= self.carried
+        if self.carried:
+            self.groups = (*self.groups, ("Accessories keep their own clocks", tuple(self.carried)))
+
+    def _engine_named(self) -> Engine | None:
+        """The engine in the book that the serial number names, as far as it was typed."""
+        serial = str((self.data if self.is_bound else self.initial).get("serial") or "").strip()
+        rows = Engine.objects.filter(engine_type=self.revision.engine_type, serial__iexact=serial)
+        return rows.first() if serial else None
 
     @property
     def for_all(self) -> list[tuple[str, forms.BoundField | None]]:
@@ -116,6 +128,8 @@ class BuildForm(ActForm):
 
     def place_of(self, field: str) -> str:
         """positions.0.finish -> p1_finish"""
+        if field.startswith("accessory."):
+            return field_of(field)
         head, _, rest = field.partition(".")
         if head == "positions" and rest:
             index, _, part = rest.partition(".")
@@ -133,6 +147,12 @@ class BuildForm(ActForm):
         if sheet.given("inspector_override") and not sheet.raw.get("inspector"):
             sheet.problem("inspector", "Whose reason is it? Name the inspector who lets these rings stay.")
         self.hone_of_all = read_decimal(sheet, "all_hone_angle", "Hone angle of all cylinders, in degrees", *HONE_DEG)
+        if self.carried and not any(name in self.data for name in self.carried):
+            sheet.ask(
+                "accessories",
+                "This engine carries accessories with clocks of their own. Were they done together with it? Unless you "
+                "say so below, their hours go on.",
+            )
         self.positions = [self._read_position(sheet, number) for number in range(1, self.revision.cylinders + 1)]
         if sheet.raw.get("plan") != NO_PLAN:
             ask_about_oil(sheet, "plan", {each.finish for each in self.positions if each.disturbed and each.finish})
@@ -228,6 +248,10 @@ def open_from(form: BuildForm, by: Person, now: datetime) -> Opened:
         time_since_overhaul_h=form.since_overhaul_h,
         now=now,
     )
+    done_with_engine(
+        by=by, engine=engine, acts=acts_in(typed), done_on=had(form.opened_at).date(), total_time_h=form.total_h,
+        words=f"With build {build.number}.", now=now,
+    )  # fmt: skip
     chosen = typed["plan"] or SUGGESTED
     if chosen == NO_PLAN:
         return Opened(build, None)

@@ -14,6 +14,7 @@ from breakin.entries import OilEntry, parse_oil
 from breakin.entries.ranges import METER, Range
 from breakin.entries.sheet import Sheet
 from breakin.models import OilEventKind, OilKind
+from breakin.services.accessories import done_with_engine
 from breakin.services.installing import MeterEntry, change_meter, install, remove, swap
 from breakin.services.oil import add_oil
 from engines.models import (
@@ -28,6 +29,7 @@ from engines.models import (
     Position,
     PropControl,
 )
+from reports.acts.accessories import acts_in, field_of, total_in_book, with_engine_fields
 from reports.acts.base import ActForm, had, read_decimal, read_needed, text_field
 from reports.forms.fields import NumberField, QuantityField, Steps
 from shop.errors import Refusal
@@ -89,6 +91,10 @@ class InstallForm(ActForm):
             self._volume("filled", "Oil filled", "By measure. Empty if it is filled later.", Steps("0.25", "0"))
             self._choice("oil_kind", "Kind of oil", OilKind.choices)
             self.fields["brand"] = text_field("Brand and grade", 80)
+        carried = with_engine_fields(self.engine)
+        self.fields |= carried
+        if carried:
+            self.groups = (*self.groups, ("Accessories keep their own clocks", tuple(carried)))
 
     def ask_attributes(self) -> None:
         """What a seat has: minimum oil, dipstick, propeller, instruments and their errors."""
@@ -126,6 +132,8 @@ class InstallForm(ActForm):
         if field.startswith("meters."):
             index = int(field.split(".")[1])
             return f"{self.meters[index].kind}_h" if index < len(self.meters) else "basis_clock"
+        if field.startswith("accessory."):
+            return field_of(field)
         return super().place_of(field)
 
     def read(self, sheet: Sheet) -> None:
@@ -250,6 +258,10 @@ def install_from(form: InstallForm, by: Person, now: datetime) -> Installation:
         now=now,
         **form.attributes,
     )
+    done_with_engine(
+        by=by, engine=form.engine, acts=acts_in(typed), done_on=had(form.since).date(),
+        total_time_h=total_in_book(form.engine), words=f"Installed in {seat.aircraft.registration}.", now=now,
+    )  # fmt: skip
     if form.fill is not None:
         add_oil(by=by, engine=form.engine, entry=form.fill, now=now, source=Source.SHOP)
     return seat

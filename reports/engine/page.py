@@ -30,6 +30,7 @@ from reports.due_form import AskedItem
 from reports.engine import header as engine_header
 from reports.engine import power_tables
 from reports.engine import tables as engine_tables
+from reports.engine.accessories import Accessories, accessories_of
 from reports.engine.facts import history, period_of
 from reports.engine.header import Header
 from reports.engine.timeline import Entry, seat, with_doubles
@@ -104,6 +105,7 @@ class EnginePage:
     heat: engine_tables.Table | None
     seating: power_tables.Seating | None
     due: tuple[AskedItem, ...]
+    accessories: Accessories
     may_complete: bool
     review: Mapping[str, Any]
     lacking: tuple[dict[str, str], ...]
@@ -186,6 +188,7 @@ def engine_page(
         heat=power_tables.heat(_part(detail, "heat"), reader.units),
         seating=power_tables.seating(_part(detail, "heat"), reader.units),
         due=_due(reader, build) if build else (),
+        accessories=accessories_of(reader, engine, build, assessment),
         may_complete=access.may_now(reader.user, "inspect"),
         review=_part(detail, "review"),
         lacking=_lacking(_part(detail, "review")),

@@ -24,7 +24,9 @@ from breakin.plan_templates import template_name_for
 from breakin.record import PositionFacts
 from breakin.rules.base import CALL
 from breakin.services import installing
+from breakin.services.accessories import AccessoryEntry, enter_accessory, record_event
 from breakin.services.builds import open_build, preserve
+from breakin.services.closing import close_incomplete
 from breakin.services.flights import LoggedFlight, log_flight
 from breakin.services.holding import transfer
 from breakin.services.inspections import complete_check
@@ -124,6 +126,44 @@ def test_12_an_overhaul_resets_time_since_overhaul_and_total_time_goes_on(shop: 
     assert (again.total_time_h, again.time_since_overhaul_h) == (2000.0, 0.0)
     assert "total time goes on" in said(record(kind="overhaul"), "H2").text
     assert "the maker grants a new record" in said(record(kind="factory_rebuilt"), "H2").text
+
+
+def test_13_an_overhaul_resets_the_engine_and_not_the_magneto(shop: Cast) -> None:
+    """The shop closes the engine's break-in, overhauls it, and the magneto's 500 h go on from its own inspection."""
+    engine = shop.build_1.engine
+    Build.objects.filter(pk=shop.build_1.pk).update(total_time_h=1480.0, time_since_overhaul_h=1480.0)
+    inspected_on = (AT - timedelta(days=400)).date()
+    magneto = enter_accessory(
+        by=shop.tom, engine=engine, kind="magneto", name="left", now=AT,
+        entry=AccessoryEntry("inspected", inspected_on, 500, None, "maker's manual, rev. 7", 1000.0),
+    )  # fmt: skip
+    log(shop, AT, 1.2)
+    assess.assess_build(shop.build_1.pk, AT + timedelta(days=1))
+    before = DueItem.objects.get(build=shop.build_1, kind="accessory")
+    assert (before.state, before.title, before.due_h) == ("due_soon", "Magneto, left", 20.0)
+
+    close_incomplete(by=shop.cora, build=shop.build_1, reason="Overhauled early.", now=AT + timedelta(days=2))
+    overhauled = factories.build(
+        engine, by=shop.cora, number="B-oh", kind="overhaul", opened_at=AT + timedelta(days=3), total_time_h=1481.2,
+        time_since_overhaul_h=0.0, now=NOW,
+    )  # fmt: skip
+    assess.assess_many([shop.build_1.pk, overhauled.pk], NOW)
+    before.refresh_from_db()
+    after = DueItem.objects.get(build=overhauled, kind="accessory")
+    assert before.state == "gone"
+    assert (after.state, round(after.due_h or 0, 1)) == ("due_soon", 18.8)
+    assert assessment(overhauled).hours == 0.0
+    assert assessment(overhauled).detail["accessories"]["total_time_h"] == 1481.2
+
+    done = record_event(
+        by=shop.tom, accessory=magneto, now=NOW,
+        entry=AccessoryEntry("inspected", NOW.date(), 500, None, "maker's manual, rev. 7", 1481.2),
+    )  # fmt: skip
+    assess.assess_build(overhauled.pk, NOW)
+    after.refresh_from_db()
+    assert (after.state, after.closed_by_kind, after.closed_by_root) == ("done", "accessory", done.root)
+    again = DueItem.objects.get(build=overhauled, kind="accessory", state="waiting")
+    assert again.due_h == 500.0
 
 
 def test_13_what_is_due_of_one_build_stays_due_when_a_cylinder_job_opens_the_next(shop: Cast) -> None:
