@@ -40,7 +40,7 @@ class Said(Protocol):
     def digest(self) -> str: ...
 
     def kept(self, numbers: Mapping[int, int], made_at: datetime, valid_until: datetime) -> dict[str, Any]:
-        """As JSON, with the card number of each build (by its key)."""
+        """What an issued card keeps of it, as JSON; with the card number of each build (by its key)."""
 
 
 @dataclass(frozen=True)
@@ -149,8 +149,7 @@ def hand_out(
         numbers = {build.pk: _next_number(build) for build in locked}
 
         def detail(made_at: datetime, valid_until: datetime) -> dict[str, Any]:
-            content = said.kept(numbers, made_at, valid_until)
-            return {"digest": said.digest, "content": content, "air": dict(air)}
+            return {"digest": said.digest, "air": dict(air), **said.kept(numbers, made_at, valid_until)}
 
         return {build.pk: _issue(by, build, now, detail) for build in locked}
 

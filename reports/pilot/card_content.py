@@ -2,7 +2,8 @@
 
 Everything is text in the units of whoever the card was handed to, ready to be set; whatever prints it adds headings and
 nothing else. An empty text or an empty tuple means that there is nothing to say, and its heading is left out too. What
-can't be read on this aircraft says "not fitted". `to_dict` is what an issued card keeps in its detail under "content",
+can't be read on this aircraft says "not fitted". `to_dict` is what an issued card keeps in its detail under "content"
+(and under "readings" for those who fly the aircraft and read it otherwise),
 `from_dict` takes it back; both change only together with `SHAPE`.
 """
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from breakin.entries.metar import FRESH
@@ -12,8 +12,8 @@ from breakin.services import cards
 from engines.models import Aircraft, Build
 from reports.pilot.card_air import AskedAir, asked_air
 from reports.pilot.card_content import CardContent
-from reports.pilot.card_sheet import Sheet, make_sheet
-from reports.pilot.log_flight_page import EngineSection, sections_of
+from reports.pilot.card_sheet import Sheet, Way, make_sheet
+from reports.pilot.log_flight_page import EngineSection, pilots_of, sections_of
 from reports.reader import Reader
 from shop.errors import Refusal
 from shop.models import Person
@@ -101,10 +101,12 @@ def _hand_out(
     now: datetime,
 ) -> Mapping[int, IssuedCard]:
     written = [sheet]
+    ways = [Way(person.language, person.units) for person in pilots_of(aircraft, now)]
 
     def write() -> Sheet:
         """The sheet as it was worked out; once the builds are locked, anew."""
-        return written.pop() if written else make_sheet(aircraft, sections, asked.told, units, now)
+        made = written.pop() if written else make_sheet(aircraft, sections, asked.told, units, now)
+        return replace(made, ways=ways)
 
     return cards.hand_out(by=by, builds=_builds(sections), write=write, air=asked.typed, now=now)
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.utils import timezone, translation
 
@@ -23,8 +23,16 @@ from reports.pilot.words import kept
 from reports.quantities import minutes_text, quantity
 from shop.models import Shop
 
+
+class Way(NamedTuple):
+    """How a card is read: the code of a language, and a set of units."""
+
+    language: str
+    units: str
+
+
 # The wording by which two cards are known to say the same.
-PLAIN_UNITS, PLAIN_LANGUAGE = "us", "en"
+PLAIN = Way("en", "us")
 # Earlier stages ask for more: on a twin with engines at different stages both fly the earlier one's minutes.
 ORDER = tuple(StageKind.values)
 GROUND_MIN = 10.0
@@ -32,19 +40,39 @@ GROUND_MIN = 10.0
 
 @dataclass(frozen=True)
 class Sheet:
-    """A card worked out, before anybody holds it. plain : in US units and English; shown : as its reader sees it."""
+    """A card worked out, before anybody holds it.
+
+    plain : in US units and English. shown : as its reader sees it, in his `way`. read_as : the same in another one.
+    ways : in which those read it who fly this aircraft.
+    """
 
     facts: Sequence[EngineFacts]
     plain: CardContent
     shown: CardContent
+    way: Way
+    read_as: Callable[[Way], CardContent]
+    ways: Iterable[Way] = ()
 
     @property
     def digest(self) -> str:
         return self.plain.digest
 
     def kept(self, numbers: Mapping[int, int], made_at: datetime, valid_until: datetime) -> dict[str, Any]:
-        """What an issued card keeps."""
-        return self.numbered(numbers, made_at, valid_until).to_dict()
+        """What an issued card keeps: what it said, and at once the same for others who may have to read it.
+
+        Made now, from the same facts: later nobody could say it again without working it out again.
+        """
+        others = [way for way in dict.fromkeys([PLAIN, *self.ways]) if way != self.way]
+        said = {way: self.plain if way == PLAIN else self.read_as(way) for way in others}
+        times = timezone.localtime(made_at), timezone.localtime(valid_until)
+        return {
+            "content": self.numbered(numbers, made_at, valid_until).to_dict(),
+            "language": self.way.language,
+            "readings": [
+                {"language": way.language, "units": way.units, "content": card.handed_out(numbers, *times).to_dict()}
+                for way, card in said.items()
+            ],
+        }
 
     def numbered(self, numbers: Mapping[int, int], made_at: datetime, valid_until: datetime) -> CardContent:
         """As its reader sees it once it is handed out; the times in his zone."""
@@ -56,10 +84,13 @@ def make_sheet(
 ) -> Sheet:
     """The card of these engines on this field and in this air, in the reader's units and in a plain wording."""
     facts = [engine_facts(section, told) for section in sections]
-    shown = _content(aircraft, facts, told, units, now)
-    with translation.override(PLAIN_LANGUAGE):
-        plain = _content(aircraft, facts, told, PLAIN_UNITS, now)
-    return Sheet(facts, plain, shown)
+
+    def read_as(way: Way) -> CardContent:
+        with translation.override(way.language):
+            return _content(aircraft, facts, told, way.units, now)
+
+    way = Way((translation.get_language() or PLAIN.language).partition("-")[0], units)
+    return Sheet(facts, read_as(PLAIN), read_as(way), way, read_as)
 
 
 def _content(

@@ -53,7 +53,10 @@ def kept_card(request: HttpRequest, reader: Reader, card_id: int) -> HttpRespons
     """One card as it was handed out."""
     rows = IssuedCard.objects.select_related("build__engine__engine_type", "plan")
     card = get_object_or_404(access.visible_to(reader.user, rows), pk=card_id)
-    return render(request, "reports/portal/kept_card.html", {"kept": kept_page(card, reader, timezone.now())})
+    as_issued = request.GET.get("as") == "issued"
+    return render(
+        request, "reports/portal/kept_card.html", {"kept": kept_page(card, reader, timezone.now(), as_issued=as_issued)}
+    )
 
 
 def _aircraft(reader: Reader, aircraft_id: int) -> Aircraft:

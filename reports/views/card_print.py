@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
@@ -40,17 +40,19 @@ def next_card_print(request: HttpRequest, reader: Reader, aircraft_id: int) -> H
 @for_reader
 @require_safe
 def kept_card_print(request: HttpRequest, reader: Reader, card_id: int) -> HttpResponseBase:
-    """A card as it was handed out."""
+    """A card that was handed out, in the reader's way where that was kept; with `?as=issued` as it was handed out."""
     rows = IssuedCard.objects.select_related("build__engine__engine_type", "plan")
     card = get_object_or_404(access.visible_to(reader.user, rows), pk=card_id)
-    content = kept_page(card, reader, timezone.now()).content
-    if content is None:
+    kept = kept_page(card, reader, timezone.now(), as_issued=request.GET.get("as") == "issued")
+    if kept.content is None:
         raise Http404("Only the minutes of this card were kept.")
-    return _pdf(content)
+    with translation.override(kept.language):
+        return _pdf(kept.content, "" if kept.as_issued else kept.told)
 
 
-def _pdf(content: CardContent) -> HttpResponse:
-    answer = HttpResponse(print_card(content, made=made_words(content)), content_type="application/pdf")
+def _pdf(content: CardContent, told: str = "") -> HttpResponse:
+    made = f"{made_words(content)} {told}".rstrip()
+    answer = HttpResponse(print_card(content, made=made), content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="card-{content.registration}.pdf"'
     answer["Cache-Control"] = "private, no-cache"
     return answer

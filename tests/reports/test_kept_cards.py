@@ -15,7 +15,7 @@ from breakin.models import IssuedCard, RunInPlan
 from breakin.plan_templates import ensure_templates
 from breakin.services.plans import issue_plan
 from engines.models import Aircraft, Installation
-from shop.models import CustomerMember
+from shop.models import CustomerMember, Person
 from tests import factories
 from tests.factories import NOW, Cast, flown
 from tests.reports.card_pages import add_engine, card_of, charted_aircraft, use
@@ -139,6 +139,52 @@ def test_a_kept_card_says_what_it_said_whatever_came_after(shop: Cast, as_person
     sheet = slice(before.index("<article"), before.index("</article"))
     assert after[after.index("<article") : after.index("</article")] == before[sheet]
     assert RunInPlan.objects.filter(build=card.build).count() == 2
+
+
+def mate(shop: Cast, name: str, **reads: str) -> Any:
+    person = factories.person(name, **reads)
+    CustomerMember.objects.create(
+        customer=shop.ada_customer, person=person, role="club_member", since=factories.LONG_AGO
+    )
+    return person
+
+
+def sheet_of(page: str) -> str:
+    return page[page.index("<article") : page.index("</article")]
+
+
+@pytest.mark.usefixtures("today")
+def test_who_flies_the_aircraft_reads_a_kept_card_in_his_own_language_and_units_and_as_it_was_handed_out(
+    shop: Cast, as_person: Any, charted: Aircraft
+) -> None:
+    mate(shop, "Mia", language="de", units="si")
+    ada = as_person(shop.ada)
+    use(ada, charted, **HOT)
+    (card,) = cards_of(charted)
+    address = f"/portal/cards/{card.pk}/"
+    first = ada.get(address).content.decode()
+    assert "It was handed out in" not in first
+    mia = as_person(Person.objects.get(name="Mia"))
+    hers = mia.get(address).content.decode()
+    assert "Sie wurde auf Englisch und in US-Einheiten ausgegeben." in hers
+    assert "31\u202f°C" in sheet_of(hers)
+    assert "gehen dieser Karte vor" in sheet_of(hers)
+    issued = mia.get(f"{address}?as=issued").content.decode()
+    assert '<div lang="en">' in issued
+    assert sheet_of(issued).split("</header>")[1] == sheet_of(first).split("</header>")[1]
+    assert "88\u202f°F" in sheet_of(issued)
+
+
+@pytest.mark.usefixtures("today")
+def test_a_kept_card_that_nobody_kept_in_the_readers_way_says_how_it_was_handed_out(
+    shop: Cast, as_person: Any, charted: Aircraft
+) -> None:
+    use(as_person(shop.ada), charted, **HOT)
+    later = as_person(mate(shop, "Mia", language="de", units="mixed"))
+    page = later.get(f"/portal/cards/{cards_of(charted)[0].pk}/").content.decode()
+    assert "Sie wurde auf Englisch und in US-Einheiten ausgegeben." in page
+    assert "in keiner anderen Sprache und keinen anderen Einheiten" in page
+    assert "88\u202f°F" in sheet_of(page)
 
 
 @pytest.mark.usefixtures("today")
