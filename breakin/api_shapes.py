@@ -63,6 +63,7 @@ def _texts(help_text: str) -> serializers.ListField:
 
 
 CONFIRMED = "fields whose unusual value is right, as named by an answer “confirm”"
+CLOCK_CHANGE = "before or after: which is meant where a local time came twice on the night when the clock went back"
 ZONE = "zone of times without an offset; without it, your own"
 _ID = 2**62
 
@@ -94,6 +95,7 @@ class OilRequest(serializers.Serializer[Any]):
     happened_at = _text("date and time, ISO 8601; without it, now or the flight's time")
     local_date = _text()
     local_time = _text()
+    clock_change = _text(CLOCK_CHANGE)
     zone = _text(ZONE, 64)
     written_at = _text("when it was written on the device")
     sent_at = _text("what the clock of the device shows as it sends; tells how far written_at is off")
@@ -164,6 +166,7 @@ class FlightRequest(serializers.Serializer[Any]):
     ended_at = _text("date and time, ISO 8601")
     local_date = _text()
     local_time = _text()
+    clock_change = _text(CLOCK_CHANGE)
     zone = _text(ZONE, 64)
     off_block = _text()
     takeoff = _text()

@@ -148,7 +148,7 @@ def _read_times(sheet: Sheet, zone: str, now: datetime) -> dict[str, datetime | 
     ended = local(sheet, "local_date", "local_time", said("End of the flight"), zone) or moment(
         sheet, "ended_at", said("End of the flight"), zone
     )
-    sheet.used |= {"local_date", "local_time", "ended_at"}
+    sheet.used |= {"local_date", "local_time", "clock_change", "ended_at"}
     on = ended.astimezone(ZoneInfo(zone)).date() if ended else None
     labels = {
         "off_block": said("Off block"),

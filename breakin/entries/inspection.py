@@ -78,7 +78,7 @@ def parse_inspection(
     at = local(sheet, "local_date", "local_time", "When it was done", zone) or moment(
         sheet, "happened_at", "When it was done", zone
     )
-    sheet.used |= {"local_date", "local_time", "happened_at"}
+    sheet.used |= {"local_date", "local_time", "clock_change", "happened_at"}
     if at is not None:
         check_past(sheet, "happened_at", "When it was done", at, zone, now)
     results = _read_results(sheet, kind, at or now, about or About())

@@ -13,6 +13,8 @@ AHEAD = timedelta(minutes=10)
 EARLIEST = datetime(1950, 1, 1, tzinfo=UTC)
 LONG_AGO = timedelta(days=60)
 _MEND = said("Write it like 2026-11-24 14:05.")
+# Which of two equal times is meant on the night when the clock goes back.
+CLOCK_CHANGE = ("before", "after")
 
 
 def zone_of(sheet: Sheet, default: str) -> str:
@@ -45,7 +47,11 @@ def moment(sheet: Sheet, name: str, label: str, zone: str, *, on: date | None = 
 
 
 def local(sheet: Sheet, date_name: str, time_name: str, label: str, zone: str) -> datetime | None:
-    """A moment given as a local date and a local time."""
+    """A moment given as a local date and a local time.
+
+    Where that time came twice, `clock_change` says which is meant; an offset behind the time says it too.
+    """
+    which = sheet.choice("clock_change", said("Before or after the clock went back"), CLOCK_CHANGE)
     day_text, time_text = sheet.get(date_name), sheet.get(time_name)
     if day_text is None and time_text is None:
         return None
@@ -64,7 +70,36 @@ def local(sheet: Sheet, date_name: str, time_name: str, label: str, zone: str) -
         sheet.problem(time_name, about(label, what))
     if day is None or clock is None:
         return None
-    return _in_utc(sheet, time_name, label, datetime.combine(day, clock), zone)
+    read = datetime.combine(day, clock)
+    found = _moments(sheet, time_name, label, read, zone)
+    if len(found) == 2 and not which:
+        what = said(
+            "{time} came twice that night in {zone}: before or after the clock went back?",
+            time=f"{read:%H:%M}",
+            zone=zone,
+        )
+        sheet.problem("clock_change", about(label, what))
+        return None
+    if len(found) == 2:
+        sheet.keep("clock_change", which, zone)
+    return found[-1 if which == "after" else 0] if found else None
+
+
+def moments_of(day: str, clock: str, zone: str) -> tuple[datetime, ...]:
+    """The moments [UTC] that a local date and time can mean: none, one, or two where the clock went back.
+
+    None too for what cannot be read.
+    """
+    try:
+        read = datetime.combine(date.fromisoformat(day), time.fromisoformat(clock.zfill(5)))
+        return _candidates(read, zone)
+    except (OverflowError, ValueError):
+        return ()
+
+
+def clock_change_of(at: datetime, zone: str) -> str:
+    """Was this moment before or after the clock went back? Says something only of a local time that came twice."""
+    return CLOCK_CHANGE[at.astimezone(ZoneInfo(zone)).fold]
 
 
 def check_past(sheet: Sheet, name: str, label: str, at: datetime, zone: str, now: datetime) -> None:
@@ -87,28 +122,46 @@ def check_past(sheet: Sheet, name: str, label: str, at: datetime, zone: str, now
 
 
 def _in_utc(sheet: Sheet, name: str, label: str, read: datetime, zone: str) -> datetime | None:
-    try:
-        if read.tzinfo is not None:
-            return read.astimezone(UTC)
+    found = _moments(sheet, name, label, read, zone)
+    if len(found) == 2:
         there = ZoneInfo(zone)
-        first = read.replace(tzinfo=there, fold=0).astimezone(UTC)
-        second = read.replace(tzinfo=there, fold=1).astimezone(UTC)
-        if first.astimezone(there).replace(tzinfo=None) != read:
-            what = said(
-                "{when} did not exist in {zone}: the clocks went forward.", when=f"{read:%Y-%m-%d %H:%M}", zone=zone
-            )
-            sheet.problem(name, about(label, what))
-            return None
-    except (OverflowError, ValueError):
-        sheet.problem(name, about(label, sentences(said("that date cannot be."), _MEND)))
-        return None
-    if first != second:
+        first, second = (at.astimezone(there).isoformat("T", "minutes") for at in found)
         what = said(
-            "{time} came twice that night in {zone}; the first is taken. If it was the second, write {example} with "
-            "the offset that held then.",
+            "{time} came twice that night in {zone}. Write it with the offset that held then: {first} before the clock "
+            "went back, {second} after.",
             time=f"{read:%H:%M}",
             zone=zone,
-            example=f"{read:%Y-%m-%dT%H:%M}+00:00",
+            first=first,
+            second=second,
         )
-        sheet.ask(name, about(label, what))
-    return first
+        sheet.problem(name, about(label, what))
+        return None
+    return found[0] if found else None
+
+
+def _moments(sheet: Sheet, name: str, label: str, read: datetime, zone: str) -> tuple[datetime, ...]:
+    """What a time can mean; none is a problem, which the sheet then holds."""
+    try:
+        found = _candidates(read, zone)
+    except (OverflowError, ValueError):
+        sheet.problem(name, about(label, sentences(said("that date cannot be."), _MEND)))
+        return ()
+    if not found:
+        what = said(
+            "{when} did not exist in {zone}: the clocks went forward. Type what the clock showed then.",
+            when=f"{read:%Y-%m-%d %H:%M}",
+            zone=zone,
+        )
+        sheet.problem(name, about(label, what))
+    return found
+
+
+def _candidates(read: datetime, zone: str) -> tuple[datetime, ...]:
+    if read.tzinfo is not None:
+        return (read.astimezone(UTC),)
+    there = ZoneInfo(zone)
+    first = read.replace(tzinfo=there, fold=0).astimezone(UTC)
+    second = read.replace(tzinfo=there, fold=1).astimezone(UTC)
+    if first.astimezone(there).replace(tzinfo=None) != read.replace(fold=0):
+        return ()
+    return (first,) if first == second else (first, second)

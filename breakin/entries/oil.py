@@ -150,7 +150,7 @@ def read_oil(sheet: Sheet, *, zone: str, now: datetime, order: int) -> OilEntry:
         note=sheet.text("note", said("Note"), 4000),
     )
     _fits_kind(sheet, read)
-    sheet.only("confirmed", "zone", "local_date", "local_time")
+    sheet.only("confirmed", "zone", "local_date", "local_time", "clock_change")
     warnings = tuple(w for w in sheet.found.warnings if w.field.startswith(sheet.path))
     return OilEntry(
         **{**read.__dict__, "typed": sheet.confirmed_as_typed(), "absent": dict(sheet.absent), "warnings": warnings}

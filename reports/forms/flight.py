@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 
 from breakin.calc.units import Kind
 from breakin.models import Chip, FlightKind
+from reports.forms.clock_change import add_clock_change
 from reports.forms.engine import MOST_BLOCKS, BlockForm, EngineForm
 from reports.forms.fields import NumberField, QuantityField, Steps, add_device_clock
 from reports.pilot.log_flight_page import EngineSection
@@ -25,7 +26,7 @@ from shop.templatetags.words import utc_offset
 
 FIRST_BLOCKS = 2
 MORE_FIELDS = (
-    "local_date", "local_time", "kind", "pilot", "place", "field_elevation", "altimeter", "oat_ground",
+    "local_date", "local_time", "clock_change", "kind", "pilot", "place", "field_elevation", "altimeter", "oat_ground",
     "ground_before", "ground_after", "landings", "persons_aboard",
 )  # fmt: skip
 
@@ -92,6 +93,7 @@ class FlightForm(BookForm):
             help_text=clock_words(zone),
             widget=forms.TimeInput(attrs={"type": "time"}),
         )
+        add_clock_change(self, zone)
         self.fields["kind"] = forms.ChoiceField(label=_("Kind of flight"), choices=FlightKind.choices, required=False)
         if len(pilots) > 1:
             self.fields["pilot"] = _person_field(_("Who flew?"), pilots, _("me"))

@@ -11,6 +11,7 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from reports.forms.clock_change import add_clock_change
 from reports.forms.engine import add_oil_fields
 from reports.forms.fields import ChoiceChips, NumberField, Steps, add_device_clock
 from reports.forms.flight import clock_words, reason_field
@@ -50,6 +51,7 @@ class OilForm(BookForm):
             help_text=clock_words(zone),
             widget=forms.TimeInput(attrs={"type": "time"}),
         )
+        add_clock_change(self, zone)
         self.fields["note"] = forms.CharField(
             label=_("In your own words"), required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 2})
         )
@@ -60,7 +62,7 @@ class OilForm(BookForm):
 
     @property
     def time_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in ("local_date", "local_time")]
+        return [self[name] for name in ("local_date", "local_time", "clock_change") if name in self.fields]
 
     def sentences(self) -> list[str]:
         """Every problem as one sentence, with the words of its field before it."""

@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from breakin.calc.units import Kind, display_unit, from_canonical
+from breakin.entries.moments import clock_change_of
 from breakin.entries.oil import BELLY_WORDS, CONTAINER_QT, SHUTDOWN_CHIPS
 from breakin.models import Flight, FlightEngine, OilEvent, OilEventKind, PowerBlock, When
 from reports.forms.engine import CLIMB_FT
@@ -56,6 +57,7 @@ def flight_initial(flight: Flight, sections: Sequence[EngineSection], system: st
     initial: dict[str, Any] = {
         "local_date": local.strftime("%Y-%m-%d"),
         "local_time": local.strftime("%H:%M"),
+        "clock_change": clock_change_of(flight.happened_at, zone),
         "kind": flight.kind,
         "pilot": str(flight.pilot_id or ""),
         "place": flight.field_id,
@@ -111,6 +113,7 @@ def oil_initial(event: OilEvent, system: str, zone: str) -> dict[str, Any]:
     initial: dict[str, Any] = {
         "local_date": local.strftime("%Y-%m-%d"),
         "local_time": local.strftime("%H:%M"),
+        "clock_change": clock_change_of(event.happened_at, zone),
         "when": event.when,
         "note": event.note,
         "brand": event.brand,

@@ -41,7 +41,7 @@ ENGINE_KEYS = {
 }
 FLIGHT_KEYS = (
     "airborne", "ground_before", "ground_after", "landings", "persons_aboard", "field_elevation", "altimeter",
-    "oat_ground", "kind", "note", "local_date", "local_time", "written_at", "sent_at",
+    "oat_ground", "kind", "note", "local_date", "local_time", "clock_change", "written_at", "sent_at",
 )  # fmt: skip
 
 
@@ -208,7 +208,7 @@ def oil_raws(form: forms.Form, client_id: UUID, engine_id: int) -> list[Raw]:
             event, {path.removeprefix(own): name for path, name in gathered.paths.items() if path.startswith(own)}
         )
         event |= {"client_id": str(uuid5(client_id, f"{engine_id}:{number}")), "engine_id": engine_id}
-        for key in ("local_date", "local_time", "note", "written_at", "sent_at"):
+        for key in ("local_date", "local_time", "clock_change", "note", "written_at", "sent_at"):
             _put(raw, event, key, typed.get(key), "", key)
         raw.paths["happened_at"] = "local_time"
         raws.append(raw)

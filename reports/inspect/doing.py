@@ -15,6 +15,7 @@ from breakin.entries.inspection_reading import About, RecheckItem
 from breakin.services.inspections import about_engine
 from engines.models import Engine, Inspection, InspectionKind
 from reports.acts.base import NOBODY
+from reports.forms.clock_change import add_clock_change
 from reports.inspect.form import MORE_ROWS, MOST_ROWS, ROWS, InspectionForm, start
 from reports.inspect.parts import Shape
 from reports.inspect.telling import Said
@@ -72,10 +73,10 @@ def form_of(
         rows += MORE_ROWS if "more_rows" in posted else 0
     shape = Shape(reader.units, about, min(rows, MOST_ROWS))
     known = last.by_field if last else {}
-    if posted is not None:
-        return InspectionForm(kind, shape, posted, last=known, auto_id=auto_id)
-    initial = {**start(now, reader.zone), **_listed(kind, shape), **(begin or {})}
-    return InspectionForm(kind, shape, initial=initial, last=known, auto_id=auto_id)
+    initial = {} if posted is not None else {**start(now, reader.zone), **_listed(kind, shape), **(begin or {})}
+    form = InspectionForm(kind, shape, posted, initial=initial, last=known, auto_id=auto_id)
+    add_clock_change(form, reader.zone)
+    return form
 
 
 def _with_list_of(last: LastLook | None, about: About) -> About:

@@ -14,6 +14,7 @@ from django import forms
 from breakin.entries.inspection import SURE
 from engines.models import InspectionKind, InspectionResult
 from reports.acts.base import person_field, text_field
+from reports.forms import clock_change
 from reports.forms.fields import ChoiceChips
 from reports.forms.typed import text_of
 from reports.inspect.fields import sections_of
@@ -119,8 +120,10 @@ class InspectionForm(BookForm):
         """What was typed, as `parse_inspection` reads it, and dotted path of the entry -> name of the field."""
         typed = self.cleaned_data
         raw: dict[str, Any] = {"client_id": typed["client_id"], "kind": self.kind}
-        raw |= {name: typed[name] for name in ("local_date", "local_time") if typed.get(name)}
-        paths = {"happened_at": "local_date", "local_date": "local_date", "local_time": "local_time"}
+        raw |= {name: typed[name] for name in ("local_date", "local_time", clock_change.NAME) if typed.get(name)}
+        paths = {"happened_at": "local_date", "local_date": "local_date", "local_time": "local_time"} | {
+            clock_change.NAME: clock_change.NAME
+        }
         rows: dict[str, list[str]] = {}
         not_done = self._not_done()
         for place in self.places.values():

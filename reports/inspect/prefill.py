@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from breakin.calc.units import Kind, display_unit, from_canonical
+from breakin.entries.moments import clock_change_of
 from breakin.entries.oil import BELLY_WORDS
 from breakin.services.inspection_corrections import oil_of
 from engines.models import Inspection, InspectionKind
@@ -33,6 +34,7 @@ def initial_of(inspection: Inspection, units: str) -> dict[str, Any]:
         "client_id": str(uuid.uuid4()),
         "local_date": f"{local:%Y-%m-%d}",
         "local_time": f"{local:%H:%M}",
+        "clock_change": clock_change_of(inspection.happened_at, inspection.zone),
         "result": inspection.result,
         "note": inspection.note,
         "performed_by_id": inspection.performed_by_id,

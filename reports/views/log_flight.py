@@ -6,7 +6,6 @@ import uuid
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -18,6 +17,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods
 
 from breakin.entries import parse_flight
+from breakin.entries.moments import moments_of
 from breakin.models import Flight
 from breakin.saying import spoken
 from breakin.services import flights
@@ -186,11 +186,9 @@ def _received(request: HttpRequest, logged: flights.LoggedFlight) -> HttpRespons
 
 def _sections(request: HttpRequest, aircraft: Aircraft, reader: Reader, now: datetime) -> list[EngineSection]:
     """The engines as they sat when the flight ended: a form may come days later, after another engine went in."""
-    try:
-        local = f"{request.POST['local_date']} {request.POST['local_time'].zfill(5)}"
-        ended = datetime.fromisoformat(local).replace(tzinfo=ZoneInfo(reader.zone))
-    except (KeyError, ValueError):
-        ended = now
+    posted = request.POST
+    found = moments_of(posted.get("local_date", ""), posted.get("local_time", ""), reader.zone)
+    ended = found[-1 if posted.get("clock_change") == "after" else 0] if found else now
     return (sections_of(aircraft, ended) if ended < now else []) or sections_of(aircraft, now)
 
 

@@ -104,11 +104,33 @@ def test_a_flight_past_midnight_belongs_to_the_day_it_began() -> None:
     assert entry.local_date == date(2026, 6, 14)
 
 
+AUTUMN = datetime(2026, 10, 25, 12, 0, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("said", "utc"),
+    [
+        ({"local_time": "02:30", "clock_change": "before"}, "00:30"),
+        ({"local_time": "02:30", "clock_change": "after"}, "01:30"),
+        ({"local_time": "02:30+01:00"}, "01:30"),
+        ({"local_time": "01:59"}, "23:59"),
+        ({"local_time": "03:00", "clock_change": "before"}, "02:00"),
+    ],
+)
+def test_a_time_that_came_twice_that_night_is_taken_as_it_is_meant(said: dict[str, str], utc: str) -> None:
+    entry = flight(zone="Europe/Zurich", now=AUTUMN, ended_at="-", local_date="2026-10-25", **said)
+    assert f"{entry.ended_at:%H:%M}" == utc
+    assert ("clock_change" in entry.typed) == (said["local_time"] == "02:30")
+
+
 def test_a_time_that_came_twice_that_night_is_asked_about() -> None:
-    now = datetime(2026, 10, 25, 12, 0, tzinfo=UTC)
-    entry = flight(zone="Europe/Zurich", ended_at="2026-10-25T02:30", now=now)
-    assert entry.ended_at == datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
-    assert "twice" in entry.warnings[0].message
+    with pytest.raises(Refusal) as asked:
+        flight(zone="Europe/Zurich", now=AUTUMN, ended_at="-", local_date="2026-10-25", local_time="02:30")
+    assert [problem.field for problem in asked.value.problems] == ["clock_change"]
+    with pytest.raises(Refusal, match=r"2026-10-25T02:30\+02:00 before .* 2026-10-25T02:30\+01:00 after"):
+        flight(zone="Europe/Zurich", now=AUTUMN, ended_at="2026-10-25T02:30")
+    entry = flight(zone="Europe/Zurich", now=AUTUMN, ended_at="2026-10-25T02:30+01:00")
+    assert entry.ended_at == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
 
 
 def test_a_time_that_the_clocks_left_out_is_refused() -> None:
