@@ -24,9 +24,11 @@ from reports.forms.typed import text_of
 from reports.pilot.log_flight_page import EngineSection
 from reports.quantities import quantity
 from shop import written
+from shop.facts import Absent
 
 MINUTES_PER_HOUR = 60.0
 SURE = "_sure"
+ABOARD = "persons_aboard"
 GROUND = ("ground_before", "ground_after")
 # A meter runs at most this much faster than the time in the air, and on the ground before and after; beyond that hours
 # are missing in the log. Common practice, no published source.
@@ -35,15 +37,26 @@ METER_SPREAD, METER_SLACK_H = 1.2, 0.5
 
 @dataclass(frozen=True)
 class Doubt:
-    """name : posted name of the field; said : what is unusual; typed : the text that a confirmation holds for."""
+    """name : posted name of the field; said : what is unusual; typed : the text that a confirmation holds for.
+
+    gap : nothing was typed and it is asked for once; left so, it is kept as not said.
+    """
 
     name: str
     said: str
     typed: str
+    gap: bool = False
 
     @property
     def confirm_name(self) -> str:
         return f"{self.name}{SURE}"
+
+    @property
+    def asked(self) -> str:
+        """The question as it stands at the field."""
+        if self.gap:
+            return _("%(doubt)s Type it, or tick that it stays unsaid.") % {"doubt": self.said}
+        return _("%(doubt)s Mend it, or tick that it is right.") % {"doubt": self.said}
 
     def is_confirmed(self, data: Mapping[str, Any]) -> bool:
         return data.get(self.confirm_name) == self.typed
@@ -66,11 +79,24 @@ def _flight(form: forms.Form, sheet: FlightSheet) -> Iterator[Doubt]:
             "%(count)s landings in one flight: pattern work is light running, which fresh rings should not get."
         ) % {"count": landings}
         yield Doubt("landings", said, landings)
-    aboard = form.cleaned_data.get("persons_aboard", "")
-    more = aboard.isdecimal() and int(aboard) > CREW and form.cleaned_data.get("kind") != FlightKind.GROUND_RUN
-    if more and any(is_first_flight(section) for section in sheet.sections):
+    if form.cleaned_data.get("kind") != FlightKind.GROUND_RUN and any(is_first_flight(one) for one in sheet.sections):
+        yield from _aboard(form.cleaned_data.get(ABOARD, ""))
+
+
+def _aboard(typed: str) -> Iterator[Doubt]:
+    """Who was aboard the first flight: rule P10 asks for it and names its source, 14 CFR 91.407(b), (c)."""
+    if not typed:
+        said = _("How many were aboard? The first flight after the work is for the crew only.")
+        yield Doubt(ABOARD, said, "", gap=True)
+    elif typed.isdecimal() and int(typed) > CREW:
         said = _("%(count)s persons aboard: the first flight after the work is for the crew only.")
-        yield Doubt("persons_aboard", said % {"count": aboard}, aboard)
+        yield Doubt(ABOARD, said % {"count": typed}, typed)
+
+
+def left_unsaid(data: Mapping[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
+    """The fields of a raw flight that were asked for and stay unsaid, as the parser takes them."""
+    is_left = data.get(f"{ABOARD}{SURE}") == "" and not typed.get(ABOARD)
+    return {ABOARD: {"absent": Absent.NOT_OBSERVED.value}} if is_left else {}
 
 
 def is_first_flight(section: EngineSection) -> bool:

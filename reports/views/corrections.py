@@ -234,9 +234,7 @@ def _ask(
     for doubt in [*[Doubt(name, said, texts.get(name, "")) for name, said in asked], *more]:
         if not doubt.is_confirmed(request.POST) and doubt.name not in doubts:
             doubts[doubt.name] = doubt
-            form.add_error(
-                doubt.name or None, _("%(doubt)s Mend it, or tick that it is right.") % {"doubt": doubt.said}
-            )
+            form.add_error(doubt.name or None, doubt.asked)
     return bool(doubts)
 
 

@@ -23,7 +23,7 @@ from breakin.saying import spoken
 from breakin.services import flights
 from engines.models import Aircraft
 from reports import outbox
-from reports.forms.doubts import Doubt, confirmed_paths, flight_doubts
+from reports.forms.doubts import Doubt, confirmed_paths, flight_doubts, left_unsaid
 from reports.forms.flight import FlightSheet, fresh
 from reports.forms.prefill import habits
 from reports.forms.raw import Raw, Unfit, flight_raw, put_problems
@@ -202,8 +202,9 @@ def _pilot(sheet: FlightSheet, pilots: list[Person]) -> Person | None:
 
 
 def _confirmed(raw: Raw, request: HttpRequest, sheet: FlightSheet) -> dict[str, object]:
-    paths = confirmed_paths(raw, request.POST, typed_texts(sheet.forms()))
-    return {**raw.entry, "confirmed": paths} if paths else raw.entry
+    texts = typed_texts(sheet.forms())
+    paths = confirmed_paths(raw, request.POST, texts)
+    return {**raw.entry, **left_unsaid(request.POST, texts), **({"confirmed": paths} if paths else {})}
 
 
 def _ask(
@@ -215,7 +216,7 @@ def _ask(
     for doubt in [*asked, *flight_doubts(sheet, reader.units)]:
         if not doubt.is_confirmed(request.POST) and doubt.name not in attempt.doubts:
             attempt.doubts[doubt.name] = doubt
-            sheet.add_error(doubt.name, _("%(doubt)s Mend it, or tick that it is right.") % {"doubt": doubt.said})
+            sheet.add_error(doubt.name, doubt.asked)
     return bool(attempt.doubts)
 
 

@@ -178,9 +178,7 @@ def _ask(
     for doubt in [*asked, *oil_doubts(form, section, reader.units)]:
         if not doubt.is_confirmed(request.POST) and doubt.name not in doubts:
             doubts[doubt.name] = doubt
-            form.add_error(
-                doubt.name or None, _("%(doubt)s Mend it, or tick that it is right.") % {"doubt": doubt.said}
-            )
+            form.add_error(doubt.name or None, doubt.asked)
     return bool(doubts)
 
 

@@ -49,6 +49,7 @@ def a_flight(page: HttpResponse, **changed: Any) -> dict[str, Any]:
         "client_id": value_of(page, "client_id"),
         "new_client_id": value_of(page, "new_client_id"),
         "airborne": "66",
+        "persons_aboard": "1",
         "local_date": value_of(page, "local_date"),
         "local_time": value_of(page, "local_time"),
         "e0-blocks": "2",
