@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from breakin.closeout.accessories import accessories
 from breakin.models import CloseOutFile, PlanStage, RunInPlan
 from breakin.picture.storage import storage_of
 from breakin.record import BuildRecord
@@ -23,7 +24,7 @@ _PLAN = (
 
 
 def hardware(build: Build, record: BuildRecord) -> dict[str, Any]:
-    """shop, engine, build, positions, plan, installations, cell runs, storage and preservations."""
+    """shop, engine, build, positions, plan, installations, cell runs, storage, preservations and accessories."""
     return {
         "shop": _shop(),
         "engine": _engine(build),
@@ -69,6 +70,7 @@ def hardware(build: Build, record: BuildRecord) -> dict[str, Any]:
             }
             for row in build.preservations.order_by("preserved_on", "id")
         ],
+        "accessories": accessories(build, record),
     }
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from reports.closeout.parts import NONE, Section, day, hours, minutes, table, told
+from reports.engine.accessories import interval_words
 from reports.engine.tables import Table
 
 Document = dict[str, Any]
@@ -155,6 +156,11 @@ def _clock_tables(document: Document) -> tuple[Table, ...]:
             "Storage between build and first run", ("From", "Until", "Days", "Of them not preserved"), _stood(document)
         ),
         *table("Preservation", ("From", "Good until", "Ended", "With"), kept),
+        *table(
+            "Accessories with clocks of their own: work on the engine reset none of them",
+            ("Accessory", "Interval and its source", "Last done", "Due", "Left"),
+            _accessories(document),
+        ),
     )
 
 
@@ -164,3 +170,25 @@ def _stood(document: Document) -> list[tuple[str, ...]]:
     if not row:
         return []
     return [(day(row["since"]), day(row["until"]), str(row["days"]), str(row["not_preserved_days"]))]
+
+
+def _accessories(document: Document) -> list[tuple[str, ...]]:
+    """None for a file from before these were kept."""
+    return [
+        (
+            f"{row['accessory']}, {row['part']}" if row["part"] else row["accessory"],
+            f"{interval_words(row['interval_h'], row['interval_months'])}; {row['source']}",
+            f"{row['last']} {day(row['done_on'])}{_at(row['total_time_h'])}",
+            " or ".join(
+                ([f"at {hours(row['due_total_time_h'])} total time"] if row["due_total_time_h"] is not None else [])
+                + ([day(row["due_on"])] if row["due_on"] else [])
+            )
+            or NONE,
+            hours(row["left_h"]),
+        )
+        for row in document.get("accessories") or ()
+    ]
+
+
+def _at(total_h: float | None) -> str:
+    return "" if total_h is None else f" at {hours(total_h)} total time"
