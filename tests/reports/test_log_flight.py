@@ -49,9 +49,11 @@ def test_a_flight_typed_with_a_decimal_comma_is_kept_with_its_oil(shop: Cast, as
 
 def test_a_usual_flight_takes_at_most_twelve_touches_beside_the_digits(shop: Cast, as_person) -> None:
     """Fields and chips that an ordinary flight needs; the first number is typed into the field that opens the form."""
+    flown(shop.build_1, 1.0, at=NOW - timedelta(days=2), level_qt=6.5)
     ada = as_person(shop.ada)
     page = ada.get(log_address(shop.aircraft_1))
-    sent = a_flight(page, e0_as_on_card="yes", e0_protocol=None, persons_aboard=None)  # asked on the first flight alone
+    # Who was aboard is asked on the first flight alone.
+    sent = a_flight(page, e0_as_on_card="yes", e0_protocol=None, persons_aboard=None, e0_meter_end="102.1")
     filled_already = {"client_id", "new_client_id", "local_date", "local_time", "e0-blocks"}
     touched = [name for name in sent if name not in filled_already and not name.endswith("_unit")]
     assert len(touched) + 1 <= 12  # and the button
