@@ -1,4 +1,4 @@
-"""Who holds an aircraft: a sale with its cut-off."""
+"""Who holds an aircraft: a sale with its cut-off, and its new home."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from django.db import transaction
 from breakin.services.common import audit, judge, live_builds, lock_aircraft, need_reason
 from engines.models import Aircraft, Holding, Installation, PilotAssignment
 from shop.errors import Problem, Refusal
-from shop.models import Customer, Person
+from shop.models import Customer, Person, Place
 
 
 @transaction.atomic
@@ -21,6 +21,7 @@ def transfer(
     at: datetime,
     reason: str,
     end_assignments: bool = True,
+    home: Place | None = None,
     now: datetime,
 ) -> Holding:
     """An aircraft changes hands at a moment. History stays with engine and aircraft; who sees what goes by the moment.
@@ -31,6 +32,7 @@ def transfer(
     Parameters
     ----------
     end_assignments : pilots assigned to the aircraft are no longer, from that moment on.
+    home : its new home field, where it has another one. It holds from now on; flights in the book keep their fields.
 
     Raises
     ------
@@ -69,6 +71,10 @@ def transfer(
                 ended += 1
     new = Holding.objects.create(aircraft=aircraft, customer=customer, since=at)
     detail = {"from": held.customer_id if held else None, "to": customer.pk, "reason": reason, "pilots ended": ended}
+    if home is not None and home.pk != aircraft.home_id:
+        detail |= {"home from": aircraft.home_id, "home to": home.pk}
+        aircraft.home = home
+        aircraft.save(update_fields=["home"])
     audit(by=by, act="transfer", subject=new, now=now, detail=detail)
     seated = Installation.objects.filter(aircraft=aircraft, until__isnull=True).values_list("engine_id", flat=True)
     judge(live_builds(seated), now)

@@ -13,7 +13,7 @@ from breakin.models import Assessment, Flight
 from breakin.services.holding import transfer
 from engines.models import Aircraft, Holding, PilotAssignment
 from reports.acts.base import ActForm, had
-from shop.models import Customer, Person
+from shop.models import Customer, Person, Place
 
 
 class TransferForm(ActForm):
@@ -21,12 +21,21 @@ class TransferForm(ActForm):
 
     places: ClassVar[dict[str, str]] = {"at": "at_date"}
 
+    def __init__(self, *args: Any, aircraft: Aircraft, **kwargs: Any) -> None:
+        self.aircraft = aircraft
+        super().__init__(*args, **kwargs)
+
     def ask_for(self) -> None:
         self.fields["customer"] = forms.ModelChoiceField(
             Customer.objects.order_by("name"), label="New holder", required=False, empty_label="choose",
             help_text="Not in the list? Enter the customer under Records first, with whoever belongs to it.",
         )  # fmt: skip
         self.moment("at", "Handed over")
+        self.fields["home"] = forms.ModelChoiceField(
+            Place.objects.exclude(pk=self.aircraft.home_id).order_by("name"), label="New home field", required=False,
+            empty_label=f"it stays at {self.aircraft.home.name}",
+            help_text="A field that is missing is entered under Places first.",
+        )  # fmt: skip
         self.reason("Why does it change hands?", "For example: sold.")
         self.fields["end_assignments"] = forms.BooleanField(
             label="Pilots who are assigned to it end with the old holder", required=False, initial=True
@@ -36,6 +45,12 @@ class TransferForm(ActForm):
         self.at = self.read_moment(sheet, "at", "Handed over")
         sheet.need("customer", "The new holder", "Choose the customer.")
         sheet.need("reason", "The reason", "Say in a few words why.")
+
+    @property
+    def moves_to(self) -> Place | None:
+        """The home that was chosen, also where something else is to be mended."""
+        chosen = self.cleaned_data.get("home") if self.is_bound and hasattr(self, "cleaned_data") else None
+        return chosen if isinstance(chosen, Place) else None
 
 
 def transfer_from(form: TransferForm, aircraft: Aircraft, by: Person, now: datetime) -> Holding:
@@ -47,6 +62,7 @@ def transfer_from(form: TransferForm, aircraft: Aircraft, by: Person, now: datet
         at=had(form.at),
         reason=typed["reason"],
         end_assignments=typed["end_assignments"],
+        home=typed["home"],
         now=now,
     )
 

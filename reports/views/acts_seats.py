@@ -135,15 +135,17 @@ def meter_change(request: HttpRequest, reader: Reader, aircraft_id: int) -> Http
 @require_http_methods(METHODS)
 @for_reader
 def aircraft_transfer(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpResponseBase:
-    aircraft = get_object_or_404(access.visible_to(reader.user, Aircraft.objects.all()), pk=aircraft_id)
+    seen = access.visible_to(reader.user, Aircraft.objects.select_related("home"))
+    aircraft = get_object_or_404(seen, pk=aircraft_id)
     access.require(reader.user, "transfer")
     now = timezone.now()
     start = {**start_of("at", now, reader.zone), "end_assignments": True}
-    form = form_of(request, reader, now, TransferForm, start)
+    form = form_of(request, reader, now, TransferForm, start, aircraft=aircraft)
     holding = done(reader, form, lambda by: transfer_from(form, aircraft, by, now))
     if holding is None:
         return shown(request, "aircraft_transfer", form, aircraft=aircraft, before=handover_of(aircraft))
-    messages.success(request, f"{aircraft.registration} is held by {holding.customer.name} now.")
+    at_home = f" Its home is {form.moves_to.name}." if form.moves_to else ""
+    messages.success(request, f"{aircraft.registration} is held by {holding.customer.name} now.{at_home}")
     seat = Installation.objects.filter(aircraft=aircraft, until__isnull=True).first()
     return redirect(reverse("engine", args=[seat.engine_id]) if seat else reverse("acts"))
 

@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
-from breakin.models import OilEvent
+from breakin.assess import assess_build
+from breakin.models import Assessment, OilEvent
 from engines.models import Aircraft, Build, Installation, Meter
 from shop.facts import Source
-from shop.models import Role
+from shop.models import AuditEvent, Role
 from tests import factories
 from tests.factories import NOW, Cast
 from tests.reports.acts import an_install, chosen, error_at, value_of
@@ -370,6 +371,25 @@ class TestHandover:
         assert answer.headers["location"] == f"/engines/{shop.build_1.engine_id}/", answer.content.decode()
         held = shop.aircraft_1.holdings.get(until__isnull=True)
         assert (held.customer, f"{held.since:%Y-%m-%d %H:%M}") == (shop.ben_customer, "2026-06-14 15:00")
+
+    def test_its_new_home_is_asked_for_and_what_that_means_is_said_before(self, shop: Cast, as_person: Any) -> None:
+        far = factories.place("Ossel Heights", elevation_ft=2310.0, zone="Etc/GMT-2")
+        manager, address = as_person(shop.cora), f"/shop/aircraft/{shop.aircraft_1.pk}/transfer/"
+        page = manager.get(address).content.decode()
+        assert "it stays at Tellamoor Field" in page
+        assert "Flights in the book keep the fields they were logged with" in page
+        looked = manager.post(address, self.typed(shop, home=far.pk, reason=None))
+        assert "moves from Tellamoor Field to Ossel Heights" in looked.content.decode()
+        assert "2310 ft" in looked.content.decode()
+        shop.aircraft_1.refresh_from_db()
+        assert shop.aircraft_1.home == shop.place
+        Assessment.objects.update(dirty_at=None)
+        assert manager.post(address, self.typed(shop, home=far.pk)).status_code == 302
+        shop.aircraft_1.refresh_from_db()
+        assert shop.aircraft_1.home == far
+        assert AuditEvent.objects.get(act="transfer").detail["home to"] == far.pk
+        assert assess_build(shop.build_1.pk, NOW)
+        assert Assessment.objects.get(build=shop.build_1).place_name == "Ossel Heights"
 
     @pytest.mark.parametrize("missing", ["customer", "reason", "at_date"])
     def test_what_is_missing_is_said_and_nobody_loses_it(self, shop: Cast, as_person: Any, missing: str) -> None:
