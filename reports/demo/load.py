@@ -30,6 +30,7 @@ from engines.models import (
 )
 from reports.closeout.printing import print_out
 from reports.demo import story
+from reports.demo.accessories import carry
 from reports.demo.blocks import block_as_typed
 from reports.demo.delivering import plan_delivery
 from reports.demo.handing_in import hand_in, send
@@ -312,6 +313,7 @@ def load(now: datetime) -> list[Login]:
         loader.aircraft(aircraft)
     for row in UNINSTALLED:
         loader.uninstalled(row)
+    carry(people)
     assess.assess_many(list(Build.objects.values_list("pk", flat=True)), now)
     return logins
 

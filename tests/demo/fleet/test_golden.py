@@ -41,8 +41,13 @@ class State:
 
 
 GOLDEN: dict[tuple[str, str, str], State] = {
-    ("QX-101", "", "E-2101"): State("review", Lane.REVIEW, "met (stated)", "flat", provisional=True),
-    ("QX-102", "", "V-3102"): State("settling", Lane.RUNNING, "met (stated)", "not enough readings"),
+    ("QX-101", "", "E-2101"): State(
+        "review", Lane.REVIEW, "met (stated)", "flat", due=frozenset({("accessory", "waiting")}), provisional=True
+    ),
+    ("QX-102", "", "V-3102"): State(
+        "settling", Lane.RUNNING, "met (stated)", "not enough readings",
+        due=frozenset({("accessory", "waiting"), ("accessory", "due_soon")}),
+    ),
     ("QX-103", "", "E-2103"): State(
         "alternating", Lane.CALL, "missed", "falling",
         frozenset({("P4", C, "open")}), frozenset({("oil_filter", "waiting"), ("borescope", "waiting")}),
