@@ -19,14 +19,13 @@ from breakin.models import Flight, FlightKind
 from breakin.rules.aboard import CREW
 from reports.forms.engine import EngineForm
 from reports.forms.flight import FlightSheet
-from reports.forms.raw import Raw, canonical
-from reports.forms.typed import text_of
+from reports.forms.raw import Raw
+from reports.forms.typed import MINUTES_PER_HOUR, canonical, minutes_of, text_of
 from reports.pilot.log_flight_page import EngineSection
 from reports.quantities import quantity
 from shop import written
 from shop.facts import Absent
 
-MINUTES_PER_HOUR = 60.0
 SURE = "_sure"
 ABOARD = "persons_aboard"
 GROUND = ("ground_before", "ground_after")
@@ -112,7 +111,7 @@ def _engine(form: EngineForm, sheet: FlightSheet, system: str) -> Iterator[Doubt
     end = canonical(typed.get("meter_end"), Kind.HOURS, "h")
     began = canonical(typed.get("meter_start"), Kind.HOURS, "h")
     start = form.section.last_meter_h if began is None else began
-    flown = {name: _minutes(sheet.flight.cleaned_data.get(name, "")) for name in ("airborne", *GROUND)}
+    flown = {name: minutes_of(sheet.flight.cleaned_data.get(name, "")) for name in ("airborne", *GROUND)}
     airborne = flown["airborne"]
     if end is not None and start is not None and airborne is not None:
         run = end - start
@@ -152,16 +151,6 @@ def oil_doubts(form: forms.Form, section: EngineSection, system: str) -> Iterato
     if poured and section.plan and poured != section.plan.oil_kind and typed.get("added") not in ("none", "", None):
         said = _("The plan says %(oil)s for now.") % {"oil": section.plan.get_oil_kind_display()}
         yield Doubt(form.add_prefix("oil_kind"), said, poured)
-
-
-def _minutes(text: str | None) -> float | None:
-    """Minutes out of "75" or "1:15"; None for what cannot be read."""
-    if not text:
-        return None
-    if ":" in text:
-        hours = canonical(text, Kind.HOURS, "h")
-        return None if hours is None else hours * MINUTES_PER_HOUR
-    return canonical(text, Kind.MINUTES, "min")
 
 
 def confirmed_paths(raw: Raw, data: Mapping[str, Any], typed: Mapping[str, str]) -> list[str]:

@@ -18,6 +18,7 @@ from reports.pilot.log_flight_page import EngineSection
 from reports.quantities import quantity
 from shop import written
 from shop.forms import BookForm
+from shop.templatetags.words import localwhen
 
 CARD = (
     ("yes", gettext_lazy("Yes, as on the card")),
@@ -114,7 +115,7 @@ class EngineForm(BookForm):
         self.section = section
         self.system = system
         # The card that was meant when the form was made: it may be sent days later.
-        self.fields["card"] = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1)
+        self.fields["card"] = _card_field(section)
         self._clock_and_power()
         self._heat()
         if oil:
@@ -139,7 +140,7 @@ class EngineForm(BookForm):
         self.fields["as_on_card"] = ChoiceChips(
             label=_("Power flown as on the card?") if card else _("Power settings"),
             choices=CARD if card else NO_CARD,
-            help_text=_card_help(card) if card else "",
+            help_text=_card_help(card) if card and not self.chooses_card else "",
         )
 
     def _heat(self) -> None:
@@ -210,6 +211,11 @@ class EngineForm(BookForm):
             )
 
     @property
+    def chooses_card(self) -> bool:
+        """Could more than one card have been flown?"""
+        return not self.fields["card"].widget.is_hidden
+
+    @property
     def card_meant(self) -> str:
         """The card that "as on the card" is about: that of the form as it came, if it was made for this engine."""
         mine = self.is_bound and self.data.get(self.add_prefix("engine")) == str(self.section.engine.pk)
@@ -276,6 +282,28 @@ def add_oil_fields(form: forms.Form, section: EngineSection, system: str) -> Non
     form.fields["poured"] = ChoiceChips(label=_("When was it poured?"), choices=POURED)
     form.fields["brand"] = forms.CharField(label=_("Brand and grade, from the bottle"), required=False, max_length=80)
     form.fields["belly"] = ChoiceChips(label=_("Oil on the belly or cowl?"), choices=BELLY)
+
+
+def _card_field(section: EngineSection) -> forms.IntegerField:
+    """The card that was meant when the form was made, as it may be sent days later; one of several is chosen."""
+    if len(section.cards) < 2:
+        return forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1)
+    choices = [("", _("the newest that held at take-off")), *[(card.pk, _card_words(card)) for card in section.cards]]
+    return forms.IntegerField(
+        label=_("By which card?"),
+        help_text=_("More than one could have been flown. Leave it if it was the newest."),
+        required=False,
+        min_value=1,
+        widget=forms.Select(choices=choices),
+    )
+
+
+def _card_words(card: IssuedCard) -> str:
+    return _("no. %(number)s of %(when)s: %(minutes)s") % {
+        "number": card.number,
+        "when": localwhen(card.issued_at),
+        "minutes": minutes_words(card.minutes),
+    }
 
 
 def _card_help(card: IssuedCard) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,10 +14,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from breakin.calc.units import Kind
+from breakin.entries.moments import EARLIEST, moments_of
+from breakin.entries.ranges import FLIGHT
 from breakin.models import Chip, FlightKind
 from reports.forms.clock_change import add_clock_change
 from reports.forms.engine import MOST_BLOCKS, BlockForm, EngineForm
 from reports.forms.fields import NumberField, QuantityField, Steps, add_device_clock
+from reports.forms.typed import minutes_of
 from reports.pilot.log_flight_page import EngineSection
 from shop.facts import CorrectionReason, Source
 from shop.forms import BookForm, CheckChips, Chips
@@ -216,6 +219,15 @@ class FlightSheet:
             self.flight.add_error("engines", _("Choose the engine or engines that ran."))
             valid = False
         return valid
+
+    def took_off(self) -> datetime | None:
+        """When the flight of a valid sheet took off, by when it ended and its minutes; None for what can't be read."""
+        typed = self.flight.cleaned_data
+        found = moments_of(typed.get("local_date", ""), typed.get("local_time", ""), self.zone)
+        minutes = minutes_of(typed.get("airborne"))
+        if not found or found[0] < EARLIEST or minutes is None or not 0 <= minutes <= FLIGHT["airborne"].high:
+            return None
+        return found[-1 if typed.get("clock_change") == "after" else 0] - timedelta(minutes=minutes)
 
     def field_named(self, name: str) -> tuple[BookForm, str] | None:
         """The form and its own name for a field, by the name that the field is posted under."""

@@ -87,6 +87,7 @@ def _engine_initial(key: str, part: FlightEngine, typed: Any, path: str, system:
             found[f"climb_{feet}"] = _text(typed, f"{path}.climb_cht.{feet}", value, Kind.TEMPERATURE, system)
     found["cht_over_watch"], found["cht_falling"] = part.cht_over_watch, part.cht_falling_by_3000
     blocks = [block for block in part.blocks.all() if not block.stated_band]
+    found["card"] = part.as_on_card_id
     found["as_on_card"] = "yes" if part.as_on_card_id else "no" if blocks else "unknown"
     if blocks:
         found["blocks"] = len(blocks)

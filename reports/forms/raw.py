@@ -8,20 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid5
 
 from django import forms
 from django.utils.translation import gettext as _
 
-from breakin.calc.errors import CalcError
-from breakin.calc.units import Kind, parse
+from breakin.calc.units import Kind
 from breakin.entries.oil import BELLY_WORDS
 from breakin.models import Container, OilEventKind, When
 from breakin.saying import spoken
 from engines.models import EngineTypeRevision
 from reports.forms.engine import CLIMB_FT, BlockForm, EngineForm
 from reports.forms.flight import FlightSheet
+from reports.forms.typed import canonical
 from shop.errors import Refusal
 
 ENGINE_KEYS = {
@@ -109,14 +110,17 @@ def flight_raw(sheet: FlightSheet, *, client_id: str, oil: bool = True) -> Raw:
     raw.paths["pilot_id"] = raw.paths["pilot"] = "pilot"
     raw.entry["chips"] = list(typed.get("chips") or [])
     raw.paths["chips"] = "chips"
+    took_off = sheet.took_off()
     raw.entry["engines"] = [
-        _engine_raw(raw, form, sheet.blocks[form.section.key], number, oil=oil)
+        _engine_raw(raw, form, sheet.blocks[form.section.key], number, took_off, oil=oil)
         for number, form in enumerate(sheet.flown())
     ]
     return raw
 
 
-def _engine_raw(raw: Raw, form: EngineForm, blocks: list[BlockForm], number: int, *, oil: bool) -> dict[str, Any]:
+def _engine_raw(
+    raw: Raw, form: EngineForm, blocks: list[BlockForm], number: int, took_off: datetime | None, *, oil: bool
+) -> dict[str, Any]:
     path, typed, section = f"engines.{number}", form.cleaned_data, form.section
     entry: dict[str, Any] = {"engine_id": section.engine.pk}
     raw.paths[path] = form.add_prefix("as_on_card")
@@ -132,17 +136,27 @@ def _engine_raw(raw: Raw, form: EngineForm, blocks: list[BlockForm], number: int
         raw.paths[f"{path}.climb_cht.{feet}"] = form.add_prefix(f"climb_{feet}")
     if climb:
         entry["climb_cht"] = climb
-    _power(raw, entry, form, blocks, path)
+    _power(raw, entry, form, blocks, path, took_off)
     if oil:
         entry["oil"] = oil_events(raw, form, f"{path}.oil")
     return entry
 
 
-def _power(raw: Raw, entry: dict[str, Any], form: EngineForm, blocks: list[BlockForm], path: str) -> None:
+def _power(
+    raw: Raw,
+    entry: dict[str, Any],
+    form: EngineForm,
+    blocks: list[BlockForm],
+    path: str,
+    took_off: datetime | None,
+) -> None:
     answer, card = form.cleaned_data.get("as_on_card"), form.section.card
+    if form.chooses_card and took_off is not None:
+        card = form.section.card_held(took_off)
     rows = [block for block in blocks if not block.is_empty()]
     name = form.add_prefix("as_on_card")
-    raw.paths[f"{path}.as_on_card"] = raw.paths[f"{path}.card_id"] = name
+    raw.paths[f"{path}.as_on_card"] = name
+    raw.paths[f"{path}.card_id"] = form.add_prefix("card") if form.chooses_card else name
     raw.paths[f"{path}.blocks"] = blocks[0].add_prefix("duration")
     if answer == "yes":
         if rows:
@@ -305,17 +319,6 @@ def _belly_alone(form: forms.Form, told: list[Told]) -> None:
         raise Unfit(
             form.add_prefix("oil_level"), _("Type the level on the dipstick too, or unset the answer about the belly.")
         )
-
-
-def canonical(typed: Mapping[str, str] | str | None, kind: Kind, unit: str = "") -> float | None:
-    """The value of a typed quantity in its canonical unit; None for nothing, or for what cannot be read."""
-    if not typed:
-        return None
-    text, named = (typed, unit) if isinstance(typed, str) else (typed["value"], typed["unit"])
-    try:
-        return parse(text, named, kind).value
-    except CalcError:
-        return None
 
 
 def _below(cht_max: Mapping[str, str] | None, kind: EngineTypeRevision | None) -> bool:

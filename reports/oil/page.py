@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from breakin.calc.units import Kind
 from breakin.models import Assessment, Finding, OilEvent, OilEventKind, Severity
 from breakin.services.corrections import may_correct
-from reports.forms.raw import canonical
+from reports.forms.typed import canonical
 from reports.inspect.photos import PhotoLine, by_root, photos_of
 from reports.oil.advice import OilAdvice, advice
 from reports.pilot.aircraft_page import OPEN, Warned, warned

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db.models import Q
 
@@ -22,6 +22,10 @@ from engines.models import (
 )
 from shop.models import Person
 
+# How long after a flight it may still be logged by a card that no longer holds, and how many are offered. Own choice.
+LOGGED_LATE = timedelta(days=7)
+MOST_CARDS = 6
+
 
 @dataclass(frozen=True)
 class EngineSection:
@@ -30,6 +34,7 @@ class EngineSection:
     key : prefix of its fields, "e0", "e1" in the order of the positions.
     side : "LEFT", "RIGHT" or "" for a single engine.
     build, plan, card : of the open break-in; None where there is none.
+    cards : those that a flight may have been flown by, newest first; `card` is the first of them.
     last_meter_h : newest reading of the basis clock [h].
     last_level_qt : newest dipstick reading [qt].
     """
@@ -42,6 +47,7 @@ class EngineSection:
     build: Build | None = None
     plan: RunInPlan | None = None
     card: IssuedCard | None = None
+    cards: tuple[IssuedCard, ...] = ()
     last_meter_h: float | None = None
     last_level_qt: float | None = None
 
@@ -54,6 +60,12 @@ class EngineSection:
     def clock(self) -> str:
         """The basis clock by its name: "tach", "Hobbs"."""
         return self.installation.get_basis_clock_display()
+
+    def card_held(self, take_off: datetime) -> IssuedCard | None:
+        """The newest card that held at take-off; where none did, the one that was handed out next, else the newest."""
+        held = [card for card in self.cards if card.issued_at <= take_off <= card.valid_until]
+        later = [card for card in self.cards if card.issued_at > take_off]
+        return held[0] if held else later[-1] if later else self.card
 
     @property
     def has_meter(self) -> bool:
@@ -104,6 +116,7 @@ def _section(key: str, installation: Installation, at: datetime, *, twin: bool, 
     build = Build.objects.filter(engine=engine, state=BuildState.OPEN).select_related("type_revision").first()
     plan = RunInPlan.objects.filter(build=build).order_by("-revision").first() if build else None
     revision = build.type_revision if build else engine.engine_type.revisions.order_by("-number").first()
+    cards = _cards(engine, build, at, before)
     return EngineSection(
         key=key,
         engine=engine,
@@ -112,19 +125,24 @@ def _section(key: str, installation: Installation, at: datetime, *, twin: bool, 
         type_revision=revision,
         build=build,
         plan=plan,
-        card=_card(engine, build, before),
+        card=cards[0] if cards else None,
+        cards=cards,
         last_meter_h=last_meter(installation, at, before=before),
         last_level_qt=_last_level(engine, at, before),
     )
 
 
-def _card(engine: Engine, build: Build | None, before: Flight | None) -> IssuedCard | None:
-    """The card in force, or the one that the flight was flown by."""
+def _cards(engine: Engine, build: Build | None, at: datetime, before: Flight | None) -> tuple[IssuedCard, ...]:
+    """The card in force, or the one that the flight was flown by; then the others that may have been flown."""
+    flown = None
     if before is not None:
         part = before.engines.filter(engine=engine).select_related("as_on_card").first()
-        if part is not None and part.as_on_card is not None:
-            return part.as_on_card
-    return IssuedCard.objects.filter(build=build).order_by("-number").first() if build else None
+        flown = part.as_on_card if part else None
+    given = list(IssuedCard.objects.filter(build=build).order_by("-number")[:MOST_CARDS]) if build else []
+    by_then = [card for card in given if card.issued_at <= at]
+    fresh = [card for card in by_then if card.valid_until >= at - LOGGED_LATE]
+    first = flown or next(iter(by_then or given), None)
+    return (first, *(card for card in fresh if card.pk != first.pk)) if first else ()
 
 
 def _last_level(engine: Engine, at: datetime, before: Flight | None) -> float | None:

@@ -24,8 +24,8 @@ from engines.models import Engine
 from reports import outbox
 from reports.forms.doubts import Doubt, confirmed_paths, oil_doubts
 from reports.forms.oil import OilForm, fresh_oil
-from reports.forms.raw import Raw, Unfit, canonical, oil_raws, put_form_problems
-from reports.forms.typed import typed_texts
+from reports.forms.raw import Raw, Unfit, oil_raws, put_form_problems
+from reports.forms.typed import canonical, typed_texts
 from reports.oil.page import oil_page, planned_hours
 from reports.outbox import for_outbox
 from reports.pilot.log_flight_page import EngineSection, section_at
