@@ -38,3 +38,14 @@ def day(value: date | datetime, *, year: bool = True) -> str:
     # Translators: letters as in Django's date filter: j day, N month in short, Y year.
     pattern = pgettext("date", "j M Y") if year else pgettext("date", "j M")
     return dateformat.format(value, pattern)
+
+
+def long_day(value: date | datetime) -> str:
+    """A day with the month's whole name: "31 October 2026", "31. Oktober 2026"."""
+    # Translators: letters as in Django's date filter: j day, F month, Y year.
+    return dateformat.format(value, pgettext("date", "j F Y"))
+
+
+def signed(value: float, places: int) -> str:
+    """A number with its sign, also above zero."""
+    return digits(f"{value:+.{places}f}".replace("-", MINUS, 1))

@@ -16,6 +16,7 @@ from uuid import UUID
 from django.db.models import Q
 
 from breakin.bulk import update_rows
+from breakin.calc.said import Said, fixed, msgid, number, said
 from breakin.doubles import GRADES
 from breakin.models import Flight, FlightKind, FlightMatch, MergeDecision, RecordedFlight, RecordedKind
 
@@ -119,11 +120,11 @@ def settle(aircraft_id: int, recorded: Iterable[RecordedFlight]) -> set[int]:
     if not rows:
         return set()
     merged = dict(MergeDecision.objects.filter(aircraft=aircraft_id).values_list("dropped_root", "kept_root"))
-    said = _said(rows)
-    roots = {merged.get(root, root) for root in (*said.values(), *(row.recording.flight_root for row in rows)) if root}
+    told = _said(rows)
+    roots = {merged.get(root, root) for root in (*told.values(), *(row.recording.flight_root for row in rows)) if root}
     since, until = min(row.began_at for row in rows), max(row.ended_at for row in rows)
     known = flights_that_count(aircraft_id, _between(since, until) | Q(root__in=roots))
-    decided = decide(rows, known, said, merged)
+    decided = decide(rows, known, told, merged)
     moved = [row for row in rows if (row.flight_root, row.confirmed) != decided[row.pk]]
     for row in moved:
         row.flight_root, row.confirmed = decided[row.pk]
@@ -248,7 +249,7 @@ class Fit(NamedTuple):
 def explained(ran: Interval, other: Interval) -> list[Fit]:
     """The simplest explanation by which the one could be the other, or none."""
     overlap = ran.overlap_min(other)
-    as_it_is = f"{overlap:.0f} minutes in common by the recorder's clock."
+    as_it_is = said("{minutes} minutes in common by the recorder's clock.", minutes=fixed(overlap, 0))
     if ran.is_mostly(other):
         return [Fit(0, overlap, 0.0, as_it_is)]
     if not alike(ran.minutes, other.minutes):
@@ -256,14 +257,28 @@ def explained(ran: Interval, other: Interval) -> list[Fit]:
     hours = best_shift(ran, other, [hour * HOUR_S for hour in HOURS])
     if hours is not None:
         moved = ran.shifted(hours).overlap_min(other)
-        return [Fit(1, moved, hours, f"{moved:.0f} minutes in common if the recorder's clock is {_off(hours)}.")]
+        return [Fit(1, moved, hours, _if_clock(moved, hours))]
     days = best_shift(ran, other, whole_days(ran, other))
     if days is not None:
         moved = ran.shifted(days).overlap_min(other)
-        return [Fit(2, moved, days, f"{moved:.0f} minutes in common if the recorder's date is {_off(days)}.")]
+        why = said(
+            "{minutes} minutes in common if the recorder's date is {off}.", minutes=fixed(moved, 0), off=_off(days)
+        )
+        return [Fit(2, moved, days, why)]
     shift = float(round((other.end - ran.end).total_seconds()))
     moved = ran.shifted(shift).overlap_min(other)
-    return [Fit(4, moved, shift, f"About as long, {ran.minutes:.0f} min; then the recorder's clock is {_off(shift)}.")]
+    why = said(
+        "About as long, {minutes} min; then the recorder's clock is {off}.",
+        minutes=fixed(ran.minutes, 0),
+        off=_off(shift),
+    )
+    return [Fit(4, moved, shift, why)]
+
+
+def _if_clock(moved: float, shift: float) -> Said:
+    return said(
+        "{minutes} minutes in common if the recorder's clock is {off}.", minutes=fixed(moved, 0), off=_off(shift)
+    )
 
 
 def whole_days(ran: Interval, other: Interval) -> list[float]:
@@ -283,12 +298,22 @@ def best_shift(ran: Interval, other: Interval, shifts: Iterable[float]) -> float
     return max(fits, key=lambda shift: (round(ran.shifted(shift).overlap_min(other), 3), -abs(shift)), default=None)
 
 
-def _off(seconds: float) -> str:
+# One and many of each unit, behind and ahead.
+_OFF = (
+    (DAY_S, (said("1 day behind"), msgid("{count} days behind")), (said("1 day ahead"), msgid("{count} days ahead"))),
+    (HOUR_S, (said("1 hour behind"), msgid("{count} hours behind")),
+     (said("1 hour ahead"), msgid("{count} hours ahead"))),
+    (60.0, (said("1 minute behind"), msgid("{count} minutes behind")),
+     (said("1 minute ahead"), msgid("{count} minutes ahead"))),
+    (0.0, (said("1 second behind"), msgid("{count} seconds behind")),
+     (said("1 second ahead"), msgid("{count} seconds ahead"))),
+)  # fmt: skip
+
+
+def _off(seconds: float) -> Said:
     """How wrong a clock is that must be moved by so much."""
-    behind = "behind" if seconds > 0 else "ahead"
     size = abs(seconds)
-    for unit, length in (("day", DAY_S), ("hour", HOUR_S), ("minute", 60.0)):
-        if size >= length:
-            count = size / length
-            return f"{count:,.4g} {unit}{'' if count == 1 else 's'} {behind}"
-    return f"{size:.0f} seconds {behind}"
+    length, behind, ahead = next(row for row in _OFF if size >= row[0])
+    one, many = behind if seconds > 0 else ahead
+    count = size / length if length else float(round(size))
+    return one if count == 1 else Said(many, {"count": number(count, ",.4g")})

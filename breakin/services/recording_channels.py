@@ -11,6 +11,7 @@ from django.db import transaction
 from breakin import reading
 from breakin.calc.recording import Unreadable
 from breakin.calc.recording.scales import wanted_of
+from breakin.calc.said import Day, Said, said
 from breakin.models import ChannelMap, ReadState, Recording, RecordingRead
 from breakin.services.common import audit, lock_aircraft
 from breakin.services.recordings import queue_reading
@@ -46,7 +47,7 @@ def confirm_channels(
     """
     look = RecordingRead.objects.get(pk=recording.pk).look
     if not look:
-        raise Refusal.of("", "The file has not been looked at yet. Try again in a minute.", "conflict")
+        raise Refusal.of("", said("The file has not been looked at yet. Try again in a minute."), "conflict")
     problems = [*_mapping_problems(mapping, look), *_clock_problems(clock_zone, flight_date, recording)]
     if problems:
         raise Refusal(problems)
@@ -85,8 +86,8 @@ def _keep(
 ) -> ChannelMap:
     rows = ChannelMap.objects.filter(aircraft=recording.aircraft_id, signature=signature)
     newest = rows.order_by("-confirmed_at", "-pk").first()
-    said = (mapping, clock_zone, keep_position)
-    if newest is not None and (newest.mapping, newest.clock_zone, newest.keep_position) == said:
+    told = (mapping, clock_zone, keep_position)
+    if newest is not None and (newest.mapping, newest.clock_zone, newest.keep_position) == told:
         return newest
     return ChannelMap.objects.create(
         aircraft_id=recording.aircraft_id,
@@ -106,31 +107,39 @@ def _mapping_problems(mapping: Mapping[str, Any], look: Mapping[str, Any]) -> li
     timing = time if isinstance(time, list) else [time]
     problems = []
     if not 1 <= len(timing) <= 2 or not all(isinstance(name, str) and name for name in timing):
-        problems.append(Problem("mapping", "Which column holds the time? Choose it, or date and time."))
+        problems.append(Problem("mapping", said("Which column holds the time? Choose it, or date and time.")))
     try:
         chosen = [each.column for each in wanted_of(mapping)]
     except Unreadable as error:
         return [*problems, Problem("mapping", str(error))]
     missing = [name for name in (*timing, *chosen) if isinstance(name, str) and name not in names]
-    problems += [Problem("mapping", f"The file has no column “{name[:60]}”. Choose another one.") for name in missing]
+    problems += [
+        Problem("mapping", said("The file has no column “{name}”. Choose another one.", name=name[:60]))
+        for name in missing
+    ]
     twice = [name for name in timing if name in chosen]
-    problems += [Problem("mapping", f"“{name}” is chosen for the time and for a channel.") for name in twice]
+    problems += [
+        Problem("mapping", said("“{name}” is chosen for the time and for a channel.", name=name)) for name in twice
+    ]
     sides = mapping.get("engines") or {}
     problems += [
-        Problem("mapping", f"Engine {side} has no column for its speed. Choose it: without it nothing can be told.")
-        for side, channels in sorted(sides.items())
-        if not channels.get("rpm")
+        Problem("mapping", _no_speed(str(side))) for side, channels in sorted(sides.items()) if not channels.get("rpm")
     ]
     return problems
+
+
+def _no_speed(side: str) -> Said:
+    return said("Engine {side} has no column for its speed. Choose it: without it nothing can be told.", side=side)
 
 
 def _clock_problems(clock_zone: str, flight_date: date | None, recording: Recording) -> list[Problem]:
     problems = []
     if clock_zone not in ZONES:
-        mend = "Write it like UTC, Etc/GMT+6 or Europe/Zurich."
-        problems.append(Problem("clock_zone", f"“{clock_zone[:64]}” is not a time zone name. {mend}"))
-    if flight_date is not None and flight_date > (recording.uploaded_at + timedelta(days=1)).date():
-        problems.append(
-            Problem("flight_date", f"{flight_date:%Y-%m-%d} lies after the day on which the file came. Check the date.")
+        unknown = said(
+            "“{zone}” is not a time zone name. Write it like UTC, Etc/GMT+6 or Europe/Zurich.", zone=clock_zone[:64]
         )
+        problems.append(Problem("clock_zone", unknown))
+    if flight_date is not None and flight_date > (recording.uploaded_at + timedelta(days=1)).date():
+        late = said("{day} lies after the day on which the file came. Check the date.", day=Day(flight_date))
+        problems.append(Problem("flight_date", late))
     return problems

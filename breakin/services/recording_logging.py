@@ -10,6 +10,7 @@ from uuid import NAMESPACE_OID, uuid5
 
 from django.db import transaction
 
+from breakin.calc.said import said
 from breakin.entries import EngineEntry, FlightEntry, parse_flight
 from breakin.models import DatedBy, FlightKind, RecordedFlight, RecordedKind
 from breakin.services.common import lock_aircraft
@@ -52,7 +53,7 @@ def log_from_recording(
         row = RecordedFlight.objects.select_related("recording__aircraft__home").get(pk=recorded_flight.pk)
         entry = _entry(row, by, dict(raw or {}), now)
         if row.flight_root not in (None, entry.client_id):
-            raise Refusal.of("", "This recorded flight belongs to a flight in the book already.", "conflict")
+            raise Refusal.of("", said("This recorded flight belongs to a flight in the book already."), "conflict")
         logged = log_flight(
             by=by, aircraft=aircraft, entry=entry, now=now, source=Source.FILE, on_behalf_of=on_behalf_of
         )
@@ -65,15 +66,15 @@ def log_from_recording(
 
 def _entry(row: RecordedFlight, by: Person, raw: dict[str, Any], now: datetime) -> FlightEntry:
     if row.dated_by == DatedBy.UNKNOWN:
-        raise Refusal.of("", "It is not known when this was. Put the recorder's clock right first.", "conflict")
+        raise Refusal.of("", said("It is not known when this was. Put the recorder's clock right first."), "conflict")
     given = [name for name in (*_FROM_FILE, *_ASKED) if name in raw]
     if given:
         raise Refusal(
-            Problem(name, "The recording says this. To say otherwise, log the flight by hand.") for name in given
+            Problem(name, said("The recording says this. To say otherwise, log the flight by hand.")) for name in given
         )
     recorded = {each.engine_id: each for each in row.engines.all()}
     if not recorded:
-        raise Refusal.of("", "By the book no engine was in this aircraft then. Enter its installation first.")
+        raise Refusal.of("", said("By the book no engine was in this aircraft then. Enter its installation first."))
     is_flight = row.kind == RecordedKind.FLIGHT
     summaries = [each.summary for each in recorded.values()]
     typed = raw.pop("engines", None) or []

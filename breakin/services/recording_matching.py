@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db import transaction
 
 from breakin import reading
+from breakin.calc.said import said
 from breakin.models import DatedBy, Flight, FlightMatch, MergeDecision, RecordedEngine, RecordedFlight
 from breakin.reading.matching import Candidate, candidates, explained, logged, recorded_interval, settle
 from breakin.reading.spec import seats_at
@@ -52,7 +53,7 @@ def match_flight(
         flight = _check(row, flight_root)
         shift = _shift(row, flight) if clock_shift_s is None else float(clock_shift_s)
         if not abs(shift) <= _MOST_SHIFT.total_seconds():  # also what is no number
-            raise Refusal.of("clock_shift_s", "A clock is not off by more than 40 years. Check the shift.")
+            raise Refusal.of("clock_shift_s", said("A clock is not off by more than 40 years. Check the shift."))
         match = FlightMatch.objects.create(
             recorded_flight=row,
             flight_root=flight.root if flight else None,
@@ -101,14 +102,18 @@ def _check(row: RecordedFlight, flight_root: UUID | None) -> Flight | None:
     flight = Flight.objects.current().filter(root=root, aircraft=aircraft_id).first()
     if flight is None:
         raise Refusal.of(
-            "flight_root", "There is no such flight of this aircraft. Choose it from the list, or say that it is none."
+            "flight_root",
+            said("There is no such flight of this aircraft. Choose it from the list, or say that it is none."),
         )
     others = RecordedFlight.objects.filter(recording=row.recording_id, flight_root=root, confirmed=True)
     other = others.exclude(pk=row.pk).first()
     if other is not None:
         raise Refusal.of(
             "flight_root",
-            f"Flight {other.number} of this file was matched with it already. Say first that that one is another.",
+            said(
+                "Flight {number} of this file was matched with it already. Say first that that one is another.",
+                number=str(other.number),
+            ),
             "conflict",
         )
     return flight

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from breakin.calc.recording.scales import GROUPS
 from reports.recordings.columns import (
@@ -25,7 +26,6 @@ from shop.forms import BookForm, Chips
 from shop.models import ZONES
 
 MOST_CYLINDERS = 18
-LEAVE_OUT = "leave it out"
 
 
 @dataclass(frozen=True)
@@ -55,47 +55,47 @@ class ColumnsForm(BookForm):
             self._add(line)
         before = page.before
         self.fields["clock_zone"] = forms.CharField(
-            label="Zone that the recorder's clock is set to",
-            help_text="The zone's name, such as UTC, Etc/GMT+6 or Europe/Zurich.",
+            label=_("Zone that the recorder's clock is set to"),
+            help_text=_("The zone's name, such as UTC, Etc/GMT+6 or Europe/Zurich."),
             max_length=64,
             initial=before.clock_zone if before else self.zones[0],
             widget=forms.TextInput(attrs={"list": "zones", "autocomplete": "off"}),
-            error_messages={"required": "Say the zone of the recorder's clock, UTC for one that keeps world time."},
+            error_messages={"required": _("Say the zone of the recorder's clock, UTC for one that keeps world time.")},
         )
         if page.position:
             self.fields["keep_position"] = forms.BooleanField(
-                label="Keep latitude and longitude in what is read",
-                help_text="They are left out otherwise. The file itself stays as it came in any case.",
+                label=_("Keep latitude and longitude in what is read"),
+                help_text=_("They are left out otherwise. The file itself stays as it came in any case."),
                 required=False,
                 initial=bool(before and before.keep_position),
             )
 
     def _add(self, line: ColumnLine) -> None:
-        name = f"c{line.place}"
-        choices = [("", LEAVE_OUT), *CHANNELS.items()]
+        name, named = f"c{line.place}", {"column": line.name}
+        choices = [("", _("leave it out")), *CHANNELS.items()]
         self.fields[f"{name}-channel"] = forms.ChoiceField(
-            label=f"{line.name}: take it as", choices=choices, required=False, initial=line.channel
+            label=_("%(column)s: take it as") % named, choices=choices, required=False, initial=line.channel
         )
         if self.page.twin:
-            sides = [("1", "left"), ("2", "right")]
+            sides = [("1", _("left")), ("2", _("right"))]
             self.fields[f"{name}-side"] = forms.ChoiceField(
-                label=f"{line.name}: engine", choices=sides, required=False, initial=line.side
+                label=_("%(column)s: engine") % named, choices=sides, required=False, initial=line.side
             )
         self.fields[f"{name}-cylinder"] = forms.IntegerField(
-            label=f"{line.name}: cylinder",
+            label=_("%(column)s: cylinder") % named,
             required=False,
             min_value=1,
             max_value=MOST_CYLINDERS,
             initial=line.cylinder,
             widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "size": "3"}),
             error_messages={
-                "invalid": "Write the cylinder as a whole number.",
-                "min_value": "Cylinders are counted from 1.",
-                "max_value": f"No engine here has more than {MOST_CYLINDERS} cylinders.",
+                "invalid": _("Write the cylinder as a whole number."),
+                "min_value": _("Cylinders are counted from 1."),
+                "max_value": _("No engine here has more than %(most)d cylinders.") % {"most": MOST_CYLINDERS},
             },
         )
         self.fields[f"{name}-unit"] = forms.ChoiceField(
-            label=f"{line.name}: unit", choices=_units_for(line.channel), required=False, initial=line.unit
+            label=_("%(column)s: unit") % named, choices=_units_for(line.channel), required=False, initial=line.unit
         )
 
     def questions(self) -> Iterator[tuple[Asked, forms.BoundField | None]]:
@@ -112,7 +112,7 @@ class ColumnsForm(BookForm):
         zone = str(self.cleaned_data["clock_zone"]).strip()
         if zone not in ZONES:
             raise forms.ValidationError(
-                f"“{zone}” is not a time zone name. Write it like UTC, Etc/GMT+6 or Europe/Zurich."
+                _("“%(zone)s” is not a time zone name. Write it like UTC, Etc/GMT+6 or Europe/Zurich.") % {"zone": zone}
             )
         return zone
 
@@ -126,15 +126,12 @@ class ColumnsForm(BookForm):
             self._check(line, asked_groups)
             key = (line.channel, "" if line.channel in COMMON | CLOCK else line.side, line.cylinder)
             if key in seen:
-                what = CHANNELS[line.channel] + (f" of cylinder {line.cylinder}" if line.cylinder else "")
-                self._fault(
-                    line, "channel", f"“{seen[key].name}” is taken as the {what} already. Leave one of them out."
-                )
+                self._fault(line, "channel", _twice(seen[key], line))
             seen.setdefault(key, line)
         if not any(line.channel in CLOCK for line in taken):
-            self.add_error(None, "No column is taken as the time. Say which one holds it.")
+            self.add_error(None, _("No column is taken as the time. Say which one holds it."))
         if not any(line.channel == "rpm" for line in taken):
-            self.add_error(None, "No column is taken as engine speed. Without it nothing can be told of the engine.")
+            self.add_error(None, _("No column is taken as engine speed. Without it nothing can be told of the engine."))
         return held
 
     def mapping(self) -> dict[str, Any]:
@@ -164,34 +161,48 @@ class ColumnsForm(BookForm):
 
     def _check(self, line: ColumnLine, asked_groups: set[str]) -> None:
         if line.channel in PER_CYLINDER and line.cylinder is None and f"c{line.place}-cylinder" not in self.errors:
-            self._fault(line, "cylinder", "Say which cylinder this is; 1 is the first.")
+            self._fault(line, "cylinder", _("Say which cylinder this is; 1 is the first."))
         units = units_of(line.channel)
         if line.channel in asked_groups or not units:
             return
         if not line.unit and len(units) > 1:
             offered = ", ".join(unit_words(each) for each in units)
-            self._fault(line, "unit", f"Say the unit of {CHANNELS[line.channel]}: {offered}.")
+            told = {"channel": CHANNELS[line.channel], "units": offered}
+            self._fault(line, "unit", _("Say the unit of this column (%(channel)s): %(units)s.") % told)
         elif line.unit and line.unit not in units:
             offered = ", ".join(unit_words(each) for each in units)
-            said = f"{unit_words(line.unit)} is no unit of {CHANNELS[line.channel]}. Choose one of {offered}."
-            self._fault(line, "unit", said)
+            told = {"unit": unit_words(line.unit), "channel": CHANNELS[line.channel], "units": offered}
+            said = _("%(unit)s does not fit this column (%(channel)s). Choose one of %(units)s.")
+            self._fault(line, "unit", said % told)
 
     def _fault(self, line: ColumnLine, part: str, said: str) -> None:
         self.add_error(f"c{line.place}-{part}", said)
+
+
+def _twice(first: ColumnLine, line: ColumnLine) -> str:
+    told = {"column": first.name, "channel": CHANNELS[line.channel], "number": line.cylinder}
+    if line.cylinder:
+        said = _("“%(column)s” is taken as this already (%(channel)s, cylinder %(number)d). Leave one of them out.")
+    else:
+        said = _("“%(column)s” is taken as this already (%(channel)s). Leave one of them out.")
+    return said % told
 
 
 def _answer(asked: Asked) -> forms.Field:
     if asked.kind == "date":
         return forms.DateField(
             label=asked.text,
-            help_text="By the recorder's clock.",
+            help_text=_("By the recorder's clock."),
             widget=forms.DateInput(attrs={"type": "date"}),
-            error_messages={"required": "Say the day, like 2026-05-03.", "invalid": "Write the day like 2026-05-03."},
+            error_messages={
+                "required": _("Say the day, like 2026-05-03."),
+                "invalid": _("Write the day like 2026-05-03."),
+            },
         )
     widget = forms.Select() if asked.kind == "column" else Chips()
-    choices = [("", "choose"), *asked.choices] if asked.kind == "column" else asked.choices
+    choices = [("", _("choose")), *asked.choices] if asked.kind == "column" else asked.choices
     return forms.ChoiceField(
-        label=asked.text, choices=choices, widget=widget, error_messages={"required": "Choose one of these."}
+        label=asked.text, choices=choices, widget=widget, error_messages={"required": _("Choose one of these.")}
     )
 
 
@@ -201,6 +212,6 @@ def _units_for(channel: str) -> list[Any]:
     others = dict.fromkeys(unit for units in GROUPS.values() for unit in units if unit not in own)
     rest = [(unit, unit_words(unit)) for unit in others]
     if not own:
-        return [("", "no unit"), *rest]
+        return [("", _("no unit")), *rest]
     named = [(unit, unit_words(unit)) for unit in own]
-    return [("", "not said"), *named, ("other units", rest)]
+    return [("", _("not said")), *named, (_("other units"), rest)]

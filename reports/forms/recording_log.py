@@ -7,11 +7,14 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _
 
 from breakin.models import Chip
 from breakin.saying import spoken
 from reports.forms.fields import NumberField, Steps
 from reports.pilot.log_flight_page import EngineSection
+from shop import written
 from shop.errors import Refusal
 from shop.forms import BookForm, CheckChips, Chips
 from shop.models import Person
@@ -35,20 +38,20 @@ class LogRecordedForm(BookForm):
         self.sections, self.pilots = tuple(sections), tuple(pilots)
         if for_others:
             self.fields["pilot"] = forms.ChoiceField(
-                label="Who flew?",
+                label=_("Who flew?"),
                 choices=[(str(person.pk), person.name) for person in pilots],
                 widget=Chips(),
                 required=not self.initial.get("pilot"),
-                error_messages={"required": "Choose who flew: the entry is made for that person."},
+                error_messages={"required": _("Choose who flew: the entry is made for that person.")},
             )
         for section in self.sections:
             if section.has_meter:
                 self.fields[f"{section.key}-meter_end"] = _meter(section)
         self.fields["chips"] = forms.MultipleChoiceField(
-            label="What was noticed?", choices=Chip.choices, required=False, widget=CheckChips()
+            label=_("What was noticed?"), choices=Chip.choices, required=False, widget=CheckChips()
         )
         self.fields["note"] = forms.CharField(
-            label="Words to the shop", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
+            label=_("Words to the shop"), required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
         )
         self.fields["confirmed"] = forms.CharField(required=False, widget=forms.HiddenInput)
         self.asks_again = False
@@ -89,11 +92,13 @@ class LogRecordedForm(BookForm):
 
 def _meter(section: EngineSection) -> NumberField:
     last = section.last_meter_h
-    side = f", {section.side}" if section.side else ""
-    hint = f"Last reading on record: {last:.1f} h. " if last is not None else ""
+    label = {"clock": capfirst(str(section.clock)), "side": section.side}
+    hint = _("Without it the hours of this flight are estimated from the recording.")
+    if last is not None:
+        hint = f"{_('Last reading on record: %(hours)s h.') % {'hours': written.number(last, 1)}} {hint}"
     return NumberField(
-        label=f"{section.clock[:1].upper()}{section.clock[1:]} at the end{side}",
+        label=(_("%(clock)s at the end, %(side)s") if section.side else _("%(clock)s at the end")) % label,
         unit="h",
-        help_text=f"{hint}Without it the hours of this flight are estimated from the recording.",
+        help_text=hint,
         steps=Steps("0.1", "0", start="" if last is None else f"{last:.1f}"),
     )

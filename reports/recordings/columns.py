@@ -6,32 +6,38 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from breakin.calc.recording.scales import GROUPS
 from breakin.models import ChannelMap, Recording, RecordingRead
 from breakin.reading.columns import newest_map
 from breakin.reading.spec import nearest_seats, seats_at
+from breakin.saying import tongue
+from reports.pilot.words import kept
 
-CHANNELS: dict[str, str] = {
-    "time": "time",
-    "date": "date",
-    "rpm": "engine speed",
-    "manifold_pressure": "manifold pressure",
-    "fuel_flow": "fuel flow",
-    "cht": "cylinder head temperature",
-    "egt": "exhaust gas temperature",
-    "tit": "turbine inlet temperature",
-    "oil_temp": "oil temperature",
-    "oil_press": "oil pressure",
-    "oat": "outside air temperature",
-    "alt": "altitude",
-    "airspeed": "airspeed",
+CHANNELS: dict[str, Promise] = {
+    "time": gettext_lazy("time"),
+    "date": gettext_lazy("date"),
+    "rpm": gettext_lazy("engine speed"),
+    "manifold_pressure": gettext_lazy("manifold pressure"),
+    "fuel_flow": gettext_lazy("fuel flow"),
+    "cht": gettext_lazy("cylinder head temperature"),
+    "egt": gettext_lazy("exhaust gas temperature"),
+    "tit": gettext_lazy("turbine inlet temperature"),
+    "oil_temp": gettext_lazy("oil temperature"),
+    "oil_press": gettext_lazy("oil pressure"),
+    "oat": gettext_lazy("outside air temperature"),
+    "alt": gettext_lazy("altitude"),
+    "airspeed": gettext_lazy("airspeed"),
 }
 COMMON = frozenset({"oat", "alt", "airspeed"})
 PER_CYLINDER = frozenset({"cht", "egt"})
 CLOCK = frozenset({"time", "date"})
 UNIT_WORDS = {"F": "°F", "C": "°C", "gph": "US gal/h", "lb/h": "lb/h", "imp gal/h": "imp. gal/h"}
 DATE_FIELDS = frozenset({"date", "flight_date"})
-ORDERS = {"dmy": "day, month, year", "mdy": "month, day, year"}
+ORDERS = {"dmy": gettext_lazy("day, month, year"), "mdy": gettext_lazy("month, day, year")}
 
 
 @dataclass(frozen=True)
@@ -173,24 +179,31 @@ def _line(
 
 def _reach(column: Mapping[str, Any]) -> str:
     low, high, blank = column.get("low"), column.get("high"), float(column.get("blank_share") or 0)
-    said = "no numbers" if low is None or high is None else f"{low:,.6g} to {high:,.6g}".replace("-", "\u2212")
-    return f"{said}; {blank:.0%} blank".replace("%", "\u202f%") if blank >= 0.005 else said
+    said = _("no numbers")
+    if low is not None and high is not None:
+        said = _("%(low)s to %(high)s") % {"low": _bare(low), "high": _bare(high)}
+    share = {"said": said, "share": f"{blank * 100:.0f}\u202f%"}
+    return _("%(said)s; %(share)s blank") % share if blank >= 0.005 else said
+
+
+def _bare(value: float) -> str:
+    return tongue().number(f"{value:,.6g}").replace("-", "\u2212")
 
 
 def _why(guess: Mapping[str, Any], channel: str) -> str:
     if not guess:
-        return "" if channel else "Not recognised: left out unless you say otherwise."
-    why = str(guess.get("why") or "")
+        return "" if channel else _("Not recognised: left out unless you say otherwise.")
+    why = kept(guess.get("why"))
     return f"{why[:1].upper()}{why[1:]}."
 
 
 def _asked(question: Mapping[str, Any]) -> Asked:
-    field, text = str(question["field"]), str(question["text"])
+    field, text = str(question["field"]), kept(question["text"])
     choices = tuple(str(each) for each in question.get("choices") or ())
     if field in DATE_FIELDS:
         return Asked("flight_date", text, "date")
     if field == "date_order":
-        return Asked(field, text, "order", tuple((each, ORDERS.get(each, each)) for each in choices))
+        return Asked(field, text, "order", tuple((each, str(ORDERS.get(each, each))) for each in choices))
     if field.startswith("units.") and choices:
         group = field.removeprefix("units.")
         return Asked(field, text, "unit", tuple((each, unit_words(each)) for each in choices), group)
@@ -201,14 +214,14 @@ def _asked(question: Mapping[str, Any]) -> Asked:
 
 def _facts(look: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     """How the file is written, as far as it was found out."""
-    marks = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "blanks"}
+    marks = {",": _("commas"), ";": _("semicolons"), "\t": _("tabs"), "|": _("bars"), " ": _("blanks")}
     delimiter, decimal = str(look.get("delimiter") or ""), str(look.get("decimal") or "")
     return (
-        ("Columns parted by", marks.get(delimiter, delimiter)),
-        ("Decimals after a", "comma" if decimal == "," else "point"),
-        ("Names of the columns in row", str(look.get("header_line") or "")),
-        ("Time written as", str(look.get("time_format") or "")),
-        ("Letters", str(look.get("encoding") or "")),
+        (_("Columns parted by"), marks.get(delimiter, delimiter)),
+        (_("Decimals after a"), _("comma") if decimal == "," else _("point")),
+        (_("Names of the columns in row"), str(look.get("header_line") or "")),
+        (_("Time written as"), str(look.get("time_format") or "")),
+        (_("Letters"), str(look.get("encoding") or "")),
     )
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from django.utils.translation import gettext as _
+
 from breakin.calc.recording.moments import Moment
 from breakin.calc.recording.result import EngineFlight, Piece
 from breakin.models import Finding, Severity
 from breakin.saying import text_for, title_for
 from reports.quantities import minutes_text, quantity
-from reports.recordings.panels import Lines, Pin, side_word
+from reports.recordings.panels import Lines, Pin, whose
 from reports.recordings.words import power_text
 
 # Fastest cooling that goes without a word [degF a minute]: Lycoming, Service Instruction 1094D, from a quotation.
@@ -129,7 +131,8 @@ class _Told:
             made += [self._takeoff(side, engine), *self._pieces(side, engine)]
             made += [
                 Pinned(
-                    f"Leaned until cylinder {each.first_cylinder} peaked first{self._whose(side)}.",
+                    _("Leaned until cylinder %(number)d peaked first%(whose)s.")
+                    % {"number": each.first_cylinder, "whose": self._whose(side)},
                     "leaning",
                     side,
                     t=each.t,
@@ -139,7 +142,7 @@ class _Told:
         return [each for each in made if each is not None]
 
     def _whose(self, side: str) -> str:
-        return f", {side_word(side, True)} engine" if len(self.engines) > 1 else ""
+        return whose(side, len(self.engines) > 1)
 
     def _takeoff(self, side: str, engine: EngineFlight) -> Pinned | None:
         start, held = self.events.get("takeoff_start"), engine.takeoff
@@ -147,28 +150,37 @@ class _Told:
         told = [quantity(value, kind, self.units) for value, kind in read if value is not None]
         if start is None or not told:
             return None
-        text = f"Full throttle on the take-off roll{self._whose(side)}: {', '.join(told)}."
+        text = _("Full throttle on the take-off roll%(whose)s: %(told)s.") % {
+            "whose": self._whose(side),
+            "told": ", ".join(told),
+        }
         band = self.lines[side].takeoff_ff_gph
         if band is not None and held.fuel_flow_gph is not None:
             low, high = (quantity(value, "fuel_flow", self.units) for value in band)
-            text += f" The type asks for {low} to {high} of fuel, before any correction for the air."
+            asked = _("The type asks for %(low)s to %(high)s of fuel, before any correction for the air.")
+            text += " " + asked % {"low": low, "high": high}
         return Pinned(text, "takeoff", side, t=start)
 
     def _of_moment(self, each: Moment) -> Pinned | None:
-        lines, whose = self.lines[each.side], self._whose(each.side)
+        lines, which = self.lines[each.side], self._whose(each.side)
         if each.kind == "hottest_head":
-            told = ((lines.watch_degf, "watch line"), (lines.limit_degf, "maker's limit"))
+            told = ((lines.watch_degf, _("watch line")), (lines.limit_degf, _("maker's limit")))
             against = ", ".join(f"{words} {self._warm(value)}" for value, words in told if value is not None)
-            text = f"Hottest head{whose}: cylinder {each.cylinder}, {self._warm(each.value)}"
+            head = {"whose": which, "number": each.cylinder, "heat": self._warm(each.value)}
+            text = _("Hottest head%(whose)s: cylinder %(number)d, %(heat)s") % head
             return Pinned(f"{text} ({against})." if against else f"{text}.", each.kind, each.side, t=each.t)
         if each.kind == "fastest_cooling" and each.value > COOLING_DEGF_MIN:
-            fell = quantity(each.value, "difference", self.units)
-            usual = quantity(COOLING_DEGF_MIN, "difference", self.units)
-            text = f"Cylinder {each.cylinder} cooled by {fell} in a minute{whose}; {usual} is a usual limit."
+            fell = {
+                "number": each.cylinder,
+                "fell": quantity(each.value, "difference", self.units),
+                "whose": which,
+                "usual": quantity(COOLING_DEGF_MIN, "difference", self.units),
+            }
+            text = _("Cylinder %(number)d cooled by %(fell)s in a minute%(whose)s; %(usual)s is a usual limit.") % fell
             return Pinned(text, each.kind, each.side, t=each.t)
         if each.kind == "hottest_turbine" and lines.tit_limit_degf is not None and each.value > lines.tit_limit_degf:
-            limit = self._warm(lines.tit_limit_degf)
-            text = f"Turbine inlet{whose}: {self._warm(each.value)}, above the limit of {limit}."
+            heat = {"whose": which, "heat": self._warm(each.value), "limit": self._warm(lines.tit_limit_degf)}
+            text = _("Turbine inlet%(whose)s: %(heat)s, above the limit of %(limit)s.") % heat
             return Pinned(text, each.kind, each.side, t=each.t)
         return None
 
@@ -185,12 +197,13 @@ class _Told:
             if piece.pct is None or piece.minutes < LONG_ENOUGH_MIN:
                 continue
             if low is not None and piece.pct < low and piece.t0 < landed - LANDING_S:
-                made.append(self._piece("light", "Light running", piece, side))
+                made.append(self._piece("light", _("Light running"), piece, side))
             elif piece.undecided:
-                made.append(self._piece("undecided", "Too close to the edge of a band to decide", piece, side))
+                made.append(self._piece("undecided", _("Too close to the edge of a band to decide"), piece, side))
         return made
 
     def _piece(self, kind: str, words: str, piece: Piece, side: str) -> Pinned:
-        text = f"{words}{self._whose(side)}: {minutes_text(piece.minutes)} at {power_text(piece)}."
+        told = {"what": words, "whose": self._whose(side), "minutes": minutes_text(piece.minutes)}
+        text = _("%(what)s%(whose)s: %(minutes)s at %(power)s.") % {**told, "power": power_text(piece)}
         spare = max(60.0, 0.15 * (piece.t1 - piece.t0))
         return Pinned(text, kind, side, t=(piece.t0 + piece.t1) / 2, t0=max(0.1, piece.t0 - spare), t1=piece.t1 + spare)

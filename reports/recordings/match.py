@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from breakin.models import DatedBy, Flight, FlightMatch, RecordedFlight
 from breakin.reading.matching import candidates
+from breakin.saying import spoken
 from reports.pilot.words import flight_said
 from reports.reader import Reader
 from reports.recordings.words import shift_text
@@ -67,19 +70,24 @@ def flight_words(flight: Flight, *, own: bool) -> str:
 
 
 def _said(row: RecordedFlight, logged: Flight | None, last: FlightMatch | None, own: bool) -> str:
-    who = f" {last.by.name} said so {localwhen(last.at)}." if last is not None and own else ""
+    who = ""
+    if last is not None and own:
+        who = " " + _("%(name)s said so %(when)s.") % {"name": last.by.name, "when": localwhen(last.at)}
     if logged is not None:
-        ended = f"the flight that ended {localwhen(logged.happened_at)} ({flight_said(logged, own=own)})"
+        ended = {"when": localwhen(logged.happened_at), "flight": flight_said(logged, own=own)}
         if row.confirmed:
-            return f"It is {ended}.{who}"
-        return f"By its time it is taken for {ended}. Nobody has confirmed that yet."
+            return (_("It is the flight that ended %(when)s (%(flight)s).") % ended) + who
+        taken = _(
+            "By its time it is taken for the flight that ended %(when)s (%(flight)s). Nobody has confirmed that yet."
+        )
+        return taken % ended
     if row.flight_root is not None:
-        return "It belongs to a flight that you may not read, or that was withdrawn."
+        return _("It belongs to a flight that you may not read, or that was withdrawn.")
     if last is not None and last.flight_root is None:
-        return f"It is none of the logged flights.{who}"
+        return _("It is none of the logged flights.") + who
     if row.dated_by == DatedBy.UNKNOWN:
-        return "When this was is not known. Log the flight by hand, then say here which one it is."
-    return "Nobody has logged this yet."
+        return _("When this was is not known. Log the flight by hand, then say here which one it is.")
+    return _("Nobody has logged this yet.")
 
 
 def _choices(row: RecordedFlight, reader: Reader) -> tuple[Choice, ...]:
@@ -92,12 +100,15 @@ def _choices(row: RecordedFlight, reader: Reader) -> tuple[Choice, ...]:
         flight = seen.get(each.flight.pk)
         if flight is None:
             continue
-        moved = f" The recorder's clock would then be moved by {shift_text(each.shift_s)}." if each.shift_s else ""
+        moved = ""
+        if each.shift_s:
+            move = _("The recorder's clock would then be moved by %(shift)s.")
+            moved = " " + move % {"shift": shift_text(each.shift_s)}
         made.append(
             Choice(
                 value=f"{flight.root}_{each.shift_s:g}",
                 words=flight_words(flight, own=access.words_are_for(reader.user, flight)),
-                why=f"{each.why}{moved}",
+                why=f"{spoken(each.why, reader.units)}{moved}",
                 taken=flight.root == row.flight_root,
             )
         )

@@ -7,25 +7,28 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
-from breakin.models import DatedBy, Flight, FlightEngine, RecordedFlight, Recording, RecordingRead
+from breakin.models import DatedBy, Flight, FlightEngine, RecordedFlight, RecordedKind, Recording, RecordingRead
 from reports.engine.tables import Table
+from reports.pilot.words import kept
 from reports.reader import Reader
 from reports.recordings import words
 from reports.recordings.findings import Pinned
 from reports.recordings.match import MatchLine, match_line
-from reports.recordings.panels import side_word
+from reports.recordings.panels import Picture, whose
 from reports.recordings.picture import Judged, clock_of, judged, list_of_flight, picture_of
 from reports.recordings.plot import recording_picture
 from reports.recordings.still import WIDE, height_of
-from shop import access
+from shop import access, written
 from shop.templatetags.words import localwhen, utc_offset
 
 
 @dataclass(frozen=True)
 class EnginePart:
-    """What the recording shows of one engine. `whose` is "" where there is only one."""
+    """What the recording shows of one engine. side : "1" or "2". whose : ", left engine"; "" for one alone."""
 
+    side: str
     whose: str
     name: str
     href: str
@@ -75,7 +78,7 @@ class RecordingPage:
 
     @property
     def name(self) -> str:
-        return self.recording.original_name if self.own else "Recording of an earlier holder"
+        return self.recording.original_name if self.own else _("Recording of an earlier holder")
 
 
 def recording_page(recording: Recording, reader: Reader) -> RecordingPage:
@@ -90,7 +93,7 @@ def recording_page(recording: Recording, reader: Reader) -> RecordingPage:
         own=own,
         may_act=may_act,
         flights=tuple(_flight(row, reader, may_act, own) for row in rows),
-        notes=tuple(str(note) for note in reading.notes) if reading else (),
+        notes=tuple(kept(note) for note in reading.notes) if reading else (),
     )
 
 
@@ -117,7 +120,7 @@ def _flight(row: RecordedFlight, reader: Reader, may_act: bool, own: bool) -> Fl
     split = (row.summary.get("split_pct"), row.summary.get("split_over_min"))
     return FlightPart(
         number=row.number,
-        kind=row.get_kind_display(),
+        kind=row.kind,
         heading=_heading(row),
         when=_when(row),
         engines=tuple(_engine(row, side, each, len(sides) > 1, logged, reader.units) for side, each in sides.items()),
@@ -125,7 +128,7 @@ def _flight(row: RecordedFlight, reader: Reader, may_act: bool, own: bool) -> Fl
         match=match_line(row, logged, reader, may_act, own),
         figure=recording_picture(picture) if picture else None,
         origin_ms=picture.origin_ms if picture else 0,
-        label=f"{', '.join(panel.title for panel in picture.panels)}, over the clock" if picture else "",
+        label=_label(picture) if picture else "",
         caption=words.power_caption(engines, {side: each.lines for side, each in sides.items()}),
         cylinders=tuple(sorted({line.cylinder for panel in picture.panels for line in panel.lines if line.cylinder}))
         if picture
@@ -137,16 +140,25 @@ def _flight(row: RecordedFlight, reader: Reader, may_act: bool, own: bool) -> Fl
     )
 
 
+def _label(picture: Picture) -> str:
+    return _("%(panels)s, over the clock") % {"panels": ", ".join(panel.title for panel in picture.panels)}
+
+
 def _heading(row: RecordedFlight) -> str:
-    name = row.get_kind_display()
-    return f"{name[:1].upper()}{name[1:]} {row.number}"
+    headings = {
+        RecordedKind.FLIGHT: _("Flight %(number)d"),
+        RecordedKind.GROUND_RUN: _("Ground run %(number)d"),
+        RecordedKind.ABORTED: _("Take-off broken off %(number)d"),
+    }
+    return headings[RecordedKind(row.kind)] % {"number": row.number}
 
 
 def _when(row: RecordedFlight) -> str:
     if row.dated_by == DatedBy.UNKNOWN:
-        return f"not dated; the recorder's clock said {localwhen(row.began_at)}"
+        return _("not dated; the recorder's clock said %(when)s") % {"when": localwhen(row.began_at)}
     start, end = timezone.localtime(row.began_at), timezone.localtime(row.ended_at)
-    return f"{start.day} {start:%B %Y}, {start:%H:%M} to {end:%H:%M} {utc_offset(end)}"
+    times = {"day": written.long_day(start), "start": f"{start:%H:%M}", "end": f"{end:%H:%M}", "zone": utc_offset(end)}
+    return _("%(day)s, %(start)s to %(end)s %(zone)s") % times
 
 
 def _logged(row: RecordedFlight, reader: Reader) -> Flight | None:
@@ -160,7 +172,8 @@ def _logged(row: RecordedFlight, reader: Reader) -> Flight | None:
 def _engine(row: RecordedFlight, side: str, each: Judged, twin: bool, logged: Flight | None, units: str) -> EnginePart:
     typed = FlightEngine.objects.filter(flight=logged, engine=each.row.engine_id).first() if logged else None
     return EnginePart(
-        whose=side_word(side, twin),
+        side=side,
+        whose=whose(side, twin),
         name=str(each.row.engine),
         href=reverse("engine", args=[each.row.engine_id]),
         verdict=words.verdict(row.kind, each.engine),
@@ -175,20 +188,31 @@ def _how(row: RecordedFlight, each: Judged) -> tuple[str, ...]:
     """How the figures of this engine were worked out, from what, and what was left out."""
     engine, said = each.engine, []
     if engine.method:
-        said.append(f"Power {engine.method}.".replace("..", "."))
+        said.append((_("Power %(method)s.") % {"method": kept(engine.method)}).replace("..", "."))
     if engine.chart_minus_fuel_pct is not None:
-        apart = f"{engine.chart_minus_fuel_pct:+.1f}{words.PERCENT} of rated power".replace("-", "\u2212")
-        far = f"; {engine.pieces_apart} of them stood far apart" if engine.pieces_apart else ""
-        said.append(f"Chart less fuel flow, on average over steady pieces: {apart}{far}.")
+        apart = {"apart": f"{written.signed(engine.chart_minus_fuel_pct, 1)}{words.PERCENT}"}
+        if engine.pieces_apart:
+            far = _(
+                "Chart less fuel flow, on average over steady pieces: %(apart)s of rated power; %(count)d of them "
+                "stood far apart."
+            )
+            said.append(far % {**apart, "count": engine.pieces_apart})
+        else:
+            said.append(_("Chart less fuel flow, on average over steady pieces: %(apart)s of rated power.") % apart)
     if each.revision is not None:
-        said.append(f"Chart and limits: {each.revision}; {each.revision.source}.")
+        chart = {"type": each.revision, "source": each.revision.source}
+        said.append(_("Chart and limits: %(type)s; %(source)s.") % chart)
     else:
-        said.append("No type sheet is on record for this engine: its power is not by any chart.")
-    said += [f"Left out: {fault.sensor.replace('_', ' ')}, {fault.why}." for fault in engine.bad_sensors]
+        said.append(_("No type sheet is on record for this engine: its power is not by any chart."))
+    said += [
+        _("Left out: %(sensor)s, %(why)s.") % {"sensor": fault.sensor.replace("_", " "), "why": kept(fault.why)}
+        for fault in engine.bad_sensors
+    ]
     if engine.suspect:
-        said.append(f"Manifold pressure and fuel flow disagree: {engine.suspect}.")
+        said.append(_("Manifold pressure and fuel flow disagree: %(suspect)s.") % {"suspect": kept(engine.suspect)})
     elif engine.disagree:
-        said.append("Manifold pressure and fuel flow disagree, and nothing says which of them is wrong.")
-    said += [*engine.notes, *(str(note) for note in row.summary.get("notes") or ()), words.dated(row)]
-    said.append(f"Reading and analysis version {row.version}.")
+        said.append(_("Manifold pressure and fuel flow disagree, and nothing says which of them is wrong."))
+    notes = [kept(note) for note in (*engine.notes, *(row.summary.get("notes") or ()))]
+    version = _("Reading and analysis version %(version)s.") % {"version": row.version}
+    said += [*notes, words.dated(row), version]
     return tuple(dict.fromkeys(said))

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+
 from breakin.calc.recording.result import EngineFlight
 from reports.quantities import in_units, unit
 
@@ -121,7 +123,12 @@ def kind_of(channel: str) -> str:
 
 
 def side_word(side: str, twin: bool) -> str:
-    return {"1": "left", "2": "right"}.get(side, side) if twin else ""
+    return {"1": _("left"), "2": _("right")}.get(side, side) if twin else ""
+
+
+def whose(side: str, twin: bool) -> str:
+    """ ", left engine" behind what is said of one engine of two; "" where there is one."""
+    return {"1": _(", left engine"), "2": _(", right engine")}.get(side, "") if twin else ""
 
 
 @dataclass(frozen=True)
@@ -172,41 +179,54 @@ class Drawing:
         return tuple(found)
 
     def _power(self) -> Panel | None:
-        drawn = self._each_side("pct_{}", "power")
+        drawn = self._each_side("pct_{}", _("power"))
         if not drawn:
             return None
         plan = next((self.lines[side] for side in self.engines if self.lines[side].bands), Lines())
         steady = [
-            Block(piece.t0, piece.t1, piece.pct, f"{piece.minutes:.0f} min at {piece.pct:.0f} %{self._whose(side)}")
+            Block(piece.t0, piece.t1, piece.pct, self._steady(piece.minutes, piece.pct, side))
             for side, engine in self.engines.items()
             for piece in engine.pieces
             if piece.steady and piece.pct is not None
         ]
         return Panel(
             "power",
-            "Power, % of rated, with one standard deviation",
+            _("Power, % of rated, with one standard deviation"),
             drawn,
             (0.0, max([100.0, *(self.ranges[line.channel][1] for line in drawn)]) + 5),
             2.2,
-            () if plan.low_pct is None else (Level(plan.low_pct, f"light below {plan.low_pct:g} %"),),
-            tuple((low, high, f"{name} % band") for name, (low, high) in sorted(plan.bands.items())),
+            ()
+            if plan.low_pct is None
+            else (Level(plan.low_pct, _("light below %(low)s %%") % {"low": f"{plan.low_pct:g}"}),),
+            tuple(
+                (low, high, _("%(name)s %% band") % {"name": name}) for name, (low, high) in sorted(plan.bands.items())
+            ),
             tuple(steady),
         )
 
+    def _steady(self, minutes: float, pct: float, side: str) -> str:
+        said = _("%(minutes)d min at %(pct)d %%") % {"minutes": round(minutes), "pct": round(pct)}
+        return said + self._whose(side)
+
     def _whose(self, side: str) -> str:
-        return f", {side_word(side, True)} engine" if self.twin else ""
+        return whose(side, self.twin)
 
     def _manifold(self) -> Panel | None:
-        pressure = self._each_side("map_{}_inhg", "manifold pressure")
+        pressure = self._each_side("map_{}_inhg", _("manifold pressure"))
         speed = self._each_side("rpm_{}", "rpm", right=bool(pressure))
         if not pressure and not speed:
             return None
         if not pressure:
             return Panel("manifold", "rpm", speed, self._room([line.channel for line in speed]))
-        title = f"Manifold pressure, {unit('manifold', self.units)}" + (", and rpm, right" if speed else "")
+        told = {"unit": unit("manifold", self.units)}
+        title = _("Manifold pressure, %(unit)s, and rpm, right") if speed else _("Manifold pressure, %(unit)s")
         right_room = self._room([line.channel for line in speed]) if speed else None
         return Panel(
-            "manifold", title, pressure + speed, self._room([line.channel for line in pressure]), right_room=right_room
+            "manifold",
+            title % told,
+            pressure + speed,
+            self._room([line.channel for line in pressure]),
+            right_room=right_room,
         )
 
     def _cylinders(self, name: str, side: str) -> Panel | None:
@@ -223,24 +243,32 @@ class Drawing:
         for channel in found:
             number = int(channel.split("_")[2])
             if f"{name}{number}" in bad:
-                drawn.append(Line(channel, f"cylinder {number}, left out", "dotted", cylinder=number, left_out=True))
+                drawn.append(
+                    Line(
+                        channel,
+                        _("cylinder %(number)d, left out") % {"number": number},
+                        "dotted",
+                        cylinder=number,
+                        left_out=True,
+                    )
+                )
                 continue
             look = "ink" if number == engine.cht_max_cylinder else "soft"
-            drawn.append(Line(channel, f"cylinder {number}", look, cylinder=number))
+            drawn.append(Line(channel, _("cylinder %(number)d") % {"number": number}, look, cylinder=number))
         drawn.sort(key=lambda line: line.look == "ink")  # the strong one lies on top
         levels = self._head_levels(side) if name == "cht" else ()
-        words = "CHT" if name == "cht" else "EGT"
+        words = _("CHT") if name == "cht" else _("EGT")
         title = f"{words}{self._whose(side)}, {unit('temperature', self.units)}"
         told = "".join(f"; {each.words} {each.value:.0f}" for each in levels)
         left_out = [str(line.cylinder) for line in drawn if line.left_out]
-        told += f"; dotted, left out: {', '.join(left_out)}" if left_out else ""
+        told += _("; dotted, left out: %(cylinders)s") % {"cylinders": ", ".join(left_out)} if left_out else ""
         believed = [line.channel for line in drawn if not line.left_out]
         room = self._room(believed or found, levels)
         return Panel(f"{name}_{side}", title + told, tuple(drawn), room, 1.5 if name == "cht" else 1.2, levels)
 
     def _head_levels(self, side: str) -> tuple[Level, ...]:
         lines = self.lines[side]
-        made = ((lines.watch_degf, "watch line", False), (lines.limit_degf, "maker's limit", True))
+        made = ((lines.watch_degf, _("watch line"), False), (lines.limit_degf, _("maker's limit"), True))
         return tuple(
             Level(self._value(value, "temperature"), words, strong)
             for value, words, strong in made
@@ -248,36 +276,44 @@ class Drawing:
         )
 
     def _turbine(self) -> Panel | None:
-        drawn = self._each_side("tit_{}_degf", "turbine inlet")
+        drawn = self._each_side("tit_{}_degf", _("turbine inlet"))
         if not drawn:
             return None
         limit = next((each.tit_limit_degf for each in self.lines.values() if each.tit_limit_degf is not None), None)
-        levels = () if limit is None else (Level(self._value(limit, "temperature"), "limit", True),)
-        title = f"Turbine inlet temperature, {unit('temperature', self.units)}"
+        levels = () if limit is None else (Level(self._value(limit, "temperature"), _("limit"), True),)
+        title = _("Turbine inlet temperature, %(unit)s") % {"unit": unit("temperature", self.units)}
         return Panel("tit", title, drawn, self._room([line.channel for line in drawn], levels), 0.9, levels)
 
     def _fuel(self) -> Panel | None:
-        drawn = self._each_side("ff_{}_gph", "fuel flow")
+        drawn = self._each_side("ff_{}_gph", _("fuel flow"))
         if not drawn:
             return None
         band = next((each.takeoff_ff_gph for each in self.lines.values() if each.takeoff_ff_gph), None)
-        levels = () if band is None else (Level(self._value(band[0], "fuel_flow"), "least at full throttle"),)
-        title = f"Fuel flow, {unit('fuel_flow', self.units)}"
+        levels = () if band is None else (Level(self._value(band[0], "fuel_flow"), _("least at full throttle")),)
+        title = _("Fuel flow, %(unit)s") % {"unit": unit("fuel_flow", self.units)}
         return Panel("fuel", title, drawn, self._room([line.channel for line in drawn], levels), 0.9, levels)
 
     def _oil(self) -> Panel | None:
-        warm = self._each_side("oil_temp_{}_degf", "oil temperature")
-        pressed = self._each_side("oil_press_{}_psi", "oil pressure", right=bool(warm))
+        warm = self._each_side("oil_temp_{}_degf", _("oil temperature"))
+        pressed = self._each_side("oil_press_{}_psi", _("oil pressure"), right=bool(warm))
         if not warm and not pressed:
             return None
-        names = [f"temperature, {unit('temperature', self.units)}"] if warm else []
-        names += [f"pressure, {unit('oil_pressure', self.units)}{', right' if warm else ''}"] if pressed else []
+        units = {"warm": unit("temperature", self.units), "pressed": unit("oil_pressure", self.units)}
+        both = _("Oil temperature, %(warm)s and pressure, %(pressed)s, right")
+        one = _("Oil temperature, %(warm)s") if warm else _("Oil pressure, %(pressed)s")
+        title = (both if warm and pressed else one) % units
         left = self._room([line.channel for line in warm or pressed])
         right_room = self._room([line.channel for line in pressed]) if warm and pressed else None
-        return Panel("oil", f"Oil {' and '.join(names)}", warm + pressed, left, 0.8, right_room=right_room)
+        return Panel("oil", title, warm + pressed, left, 0.8, right_room=right_room)
 
     def _altitude(self) -> Panel | None:
         if "alt_ft" not in self.ranges:
             return None
-        drawn = (Line("alt_ft", "altitude"),)
-        return Panel("altitude", f"Altitude, {unit('altitude', self.units)}", drawn, self._room(["alt_ft"]), 0.8)
+        drawn = (Line("alt_ft", _("altitude")),)
+        return Panel(
+            "altitude",
+            _("Altitude, %(unit)s") % {"unit": unit("altitude", self.units)},
+            drawn,
+            self._room(["alt_ft"]),
+            0.8,
+        )

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from breakin.calc.bands import Bands
 from breakin.calc.errors import CalcError
@@ -20,7 +21,7 @@ from reports.reader import Reader
 from reports.recordings import words
 from reports.recordings.findings import Pinned, pinned, pins
 from reports.recordings.panels import Drawing, Lines, Picture
-from shop import access
+from shop import access, written
 from shop.templatetags.words import utc_offset
 
 
@@ -54,7 +55,7 @@ def picture_of(
     seconds = float(row.summary.get("seconds") or 0.0)
     return Picture(
         panels=panels,
-        events=tuple((float(events[name]), told) for name, told in words.EVENT_WORDS.items() if name in events),
+        events=tuple((float(events[name]), str(told)) for name, told in words.EVENT_WORDS.items() if name in events),
         seconds=seconds,
         origin_ms=origin_ms,
         clock=clock,
@@ -94,7 +95,10 @@ def _clock_of(row: RecordedFlight) -> tuple[int, str]:
         return 0, "hours and minutes since the recording of this flight began"
     local = timezone.localtime(first_row_at(row))
     shown = local + (local.utcoffset() or timedelta(0))
-    return round(shown.timestamp() * 1000), f"clock time on {local.day} {local:%B %Y}, {utc_offset(local)}"
+    return round(shown.timestamp() * 1000), _("clock time on %(day)s, %(zone)s") % {
+        "day": written.long_day(local),
+        "zone": utc_offset(local),
+    }
 
 
 def _judged(row: RecordedEngine, at: datetime) -> Judged:

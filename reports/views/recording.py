@@ -11,11 +11,14 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, Js
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.cache import get_conditional_response, patch_cache_control
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_POST, require_safe
 
 from breakin.models import RecordedFlight, Recording
 from breakin.reading.series import Series, read_series
+from breakin.saying import spoken
 from breakin.services.recording_matching import match_flight
 from breakin.services.recordings import read_again
 from reports.forms.recording import MatchForm
@@ -29,7 +32,6 @@ from reports.recordings.still import recording_svg
 from reports.recordings.window import BadWindow, Window, window_of
 from shop import access
 from shop.errors import Refusal
-from shop.language import in_english
 from shop.models import Person
 
 # Raise it when the drawing changes, so that no browser keeps the old one.
@@ -38,7 +40,6 @@ STILL_POINTS = 360
 
 
 @for_reader
-@in_english
 @require_safe
 def recording(request: HttpRequest, reader: Reader, recording_id: int) -> HttpResponse:
     found = _recording(reader, recording_id)
@@ -47,7 +48,6 @@ def recording(request: HttpRequest, reader: Reader, recording_id: int) -> HttpRe
 
 @gzip_page
 @for_reader
-@in_english
 @require_safe
 def recorded_series(request: HttpRequest, reader: Reader, recording_id: int, number: int) -> HttpResponseBase:
     """The lines of a picture between two moments, thinned to so many points, as JSON."""
@@ -67,7 +67,6 @@ def recorded_series(request: HttpRequest, reader: Reader, recording_id: int, num
 
 @gzip_page
 @for_reader
-@in_english
 @require_safe
 def recorded_picture(request: HttpRequest, reader: Reader, recording_id: int, number: int) -> HttpResponseBase:
     """The picture of a flight as a vector, for print and for readers without script."""
@@ -83,14 +82,13 @@ def recorded_picture(request: HttpRequest, reader: Reader, recording_id: int, nu
     def made() -> HttpResponse:
         lines = drawn_lines(series, picture.channels, 0.0, picture.seconds, STILL_POINTS, reader.units)
         rooms = {side: room for side in sides if (room := drawn_room(series, side, 0.0, picture.seconds, STILL_POINTS))}
-        title = f"Power, temperatures and fuel flow of {row.get_kind_display()} {row.number} over the clock"
+        title = _("Power, temperatures and fuel flow of flight %(number)d over the clock") % {"number": row.number}
         return HttpResponse(recording_svg(picture, lines, rooms, title), content_type="image/svg+xml")
 
     return _conditional(request, etag, made)
 
 
 @for_reader
-@in_english
 @require_POST
 def recorded_match(request: HttpRequest, reader: Reader, recording_id: int, number: int) -> HttpResponse:
     """A person says which flight it is, or that it is none."""
@@ -110,22 +108,21 @@ def recorded_match(request: HttpRequest, reader: Reader, recording_id: int, numb
             )
         except Refusal as refusal:
             for problem in refusal.problems:
-                form.add_error("flight", problem.message)
+                form.add_error("flight", spoken(problem.message, reader.units))
         else:
-            messages.success(request, "Noted. The engine's record is worked out with it.")
+            messages.success(request, _("Noted. The engine's record is worked out with it."))
             return redirect("recording", recording_id=recording_id)
     page = recording_page(row.recording, reader)
     return _page(request, reader, page, refused={number: form}, status=422)
 
 
 @for_reader
-@in_english
 @require_POST
 def recording_again(request: HttpRequest, reader: Reader, recording_id: int) -> HttpResponse:
     """Read the file anew; what its last reading said stands until then."""
     found = _recording(reader, recording_id)
     read_again(by=_who_acts(reader, found), recording=found, now=timezone.now())
-    messages.success(request, f"{found.original_name} is read again.")
+    messages.success(request, _("%(name)s is read again.") % {"name": found.original_name})
     return redirect("upload_recording", aircraft_id=found.aircraft_id)
 
 
@@ -178,7 +175,7 @@ def _who_acts(reader: Reader, found: Recording) -> Person:
         raise Http404("No such recording.")
     access.require(reader.user, "upload_recording", found.aircraft)
     if reader.person is None:
-        raise PermissionDenied("Only a person can say this.")
+        raise PermissionDenied(_("Only a person can say this."))
     return reader.person
 
 
@@ -203,7 +200,8 @@ def _payload(row: RecordedFlight, series: Series, window: Window, units: str) ->
 
 
 def _etag(row: RecordedFlight, reader: Reader, more: str) -> str:
-    said = f"{DRAWING} {row.summary.get('series')} {row.began_at} {row.dated_by} {reader.units} {reader.zone} {more}"
+    way = f"{reader.units} {reader.zone} {get_language()}"
+    said = f"{DRAWING} {row.summary.get('series')} {row.began_at} {row.dated_by} {way} {more}"
     return f'"{hashlib.sha256(said.encode()).hexdigest()[:32]}"'
 
 

@@ -8,20 +8,20 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from breakin.models import ChannelMap, Recording, RecordingRead
+from breakin.saying import spoken
 from breakin.services.recording_channels import confirm_channels
 from reports.forms.recording_columns import ColumnsForm
 from reports.reader import Reader, for_reader
 from reports.recordings.columns import columns_page
 from shop import access
 from shop.errors import Refusal
-from shop.language import in_english
 
 
 @for_reader
-@in_english
 @require_http_methods(["GET", "HEAD", "POST"])
 def recording_columns(request: HttpRequest, reader: Reader, recording_id: int) -> HttpResponse:
     seen = access.visible_to(reader.user, Recording.objects.select_related("aircraft__home"))
@@ -54,10 +54,14 @@ def recording_columns(request: HttpRequest, reader: Reader, recording_id: int) -
             )
         except Refusal as refusal:
             for problem in refusal.problems:
-                form.add_error(problem.field if problem.field in form.fields else None, problem.message)
+                form.add_error(
+                    problem.field if problem.field in form.fields else None, spoken(problem.message, reader.units)
+                )
         else:
             messages.success(
-                request, f"Noted, and remembered for {recording.aircraft}. {recording.original_name} is read with it."
+                request,
+                _("Noted, and remembered for %(aircraft)s. %(name)s is read with it.")
+                % {"aircraft": recording.aircraft, "name": recording.original_name},
             )
             return redirect("upload_recording", aircraft_id=recording.aircraft_id)
     refused = bool(form.errors)

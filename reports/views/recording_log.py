@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from breakin.services.recording_logging import log_from_recording
@@ -17,11 +18,9 @@ from reports.recordings.page import flight_part
 from reports.views.recording import recorded_flight_of
 from shop import access
 from shop.errors import Refusal
-from shop.language import in_english
 
 
 @for_reader
-@in_english
 @require_http_methods(["GET", "HEAD", "POST"])
 def recorded_log(request: HttpRequest, reader: Reader, recording_id: int, number: int) -> HttpResponse:
     row = recorded_flight_of(reader, recording_id, number)
@@ -30,7 +29,7 @@ def recorded_log(request: HttpRequest, reader: Reader, recording_id: int, number
         raise Http404("No such recording.")
     access.require(reader.user, "log_flight", aircraft)
     if not may_be_logged(row):
-        said = "This flight is in the log already." if row.flight_root else "It is not known when this was."
+        said = _("This flight is in the log already.") if row.flight_root else _("It is not known when this was.")
         messages.info(request, said)
         return redirect("recording", recording_id=recording_id)
     now = timezone.now()

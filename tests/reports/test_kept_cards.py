@@ -141,7 +141,7 @@ def test_a_kept_card_says_what_it_said_whatever_came_after(shop: Cast, as_person
     assert RunInPlan.objects.filter(build=card.build).count() == 2
 
 
-def mate(shop: Cast, name: str, **reads: str) -> Any:
+def mate(shop: Cast, name: str, **reads: Any) -> Any:
     person = factories.person(name, **reads)
     CustomerMember.objects.create(
         customer=shop.ada_customer, person=person, role="club_member", since=factories.LONG_AGO

@@ -168,11 +168,11 @@ class TestRefused:
             (
                 {"c5-cylinder": "1"},
                 "c5-channel",
-                "“H1” is taken as the cylinder head temperature of cylinder 1 already",
+                "“H1” is taken as this already (cylinder head temperature, cylinder 1)",
             ),
-            ({"c6-channel": "rpm"}, "c6-channel", "“Revs” is taken as the engine speed already"),
-            ({"c2-unit": "F"}, "c2-unit", "°F is no unit of manifold pressure. Choose one of inHg, hPa, kPa, psi."),
-            ({"c2-unit": ""}, "c2-unit", "Say the unit of manifold pressure: inHg, hPa, kPa, psi."),
+            ({"c6-channel": "rpm"}, "c6-channel", "“Revs” is taken as this already (engine speed)"),
+            ({"c2-unit": "F"}, "c2-unit", "°F does not fit this column (manifold pressure). Choose one of inHg"),
+            ({"c2-unit": ""}, "c2-unit", "Say the unit of this column (manifold pressure): inHg, hPa, kPa, psi."),
         ],
     )
     def test_each_fault_is_said_at_its_field(

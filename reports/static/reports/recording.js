@@ -170,15 +170,16 @@ class Picture {
 
   say(more = "") {
     const clock = (at) => new Date(at).toISOString().slice(11, 16);
-    const text = this.isWhole ? "The whole flight is shown." : `Shown from ${clock(this.shown[0])} to ${clock(this.shown[1])}.`;
-    const strong = this.forward ? `Cylinder ${this.forward} is drawn strong.` : "";
+    const words = this.frame.dataset;
+    const text = this.isWhole ? words.saidWhole : words.saidFrom.replace("{start}", clock(this.shown[0])).replace("{end}", clock(this.shown[1]));
+    const strong = this.forward ? words.saidStrong.replace("{number}", this.forward) : "";
     this.said.textContent = [text, strong, more].filter(Boolean).join(" ");
   }
 
   withoutLines(error) {
     console.warn("No lines:", error);
     if (this.filled) {
-      this.say("The finer lines could not be fetched, so these are the coarser ones.");
+      this.say(this.frame.dataset.saidCoarse);
       return;
     }
     this.holder.plot.box.hidden = true;
