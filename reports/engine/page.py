@@ -93,6 +93,7 @@ class EnginePage:
     oil_key: tuple[tuple[str, str], ...]
     oil_strip: tuple[engine_tables.StripRow, ...]
     oil_still: str
+    oil_still_narrow: str
     windows: engine_tables.Table | None
     left_out: engine_tables.Table | None
     over_hours: engine_tables.Table | None
@@ -176,6 +177,7 @@ def engine_page(
         oil_key=plots.oil_key(oil),
         oil_strip=engine_tables.oil_strip(oil, reader.units),
         oil_still=still_address(engine, build, build is builds[0]) if build else "",
+        oil_still_narrow=still_address(engine, build, build is builds[0], narrow=True) if build else "",
         windows=engine_tables.windows(oil, reader.units),
         left_out=oil_tables.left_out(oil),
         over_hours=oil_tables.over_hours(oil, reader.units),

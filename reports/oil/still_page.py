@@ -12,21 +12,22 @@ from django.utils.translation import gettext as _
 
 from breakin.models import Assessment
 from engines.models import Build, Engine
-from reports.oil.still import oil_svg
+from reports.oil.still import PHONE, SHEET, oil_svg
 from reports.reader import Reader
 from shop import access
 
 # Raise it when the drawing changes, so that no browser keeps the old one.
-DRAWING = 1
+DRAWING = 2
 
 
 @dataclass(frozen=True)
 class StillPicture:
-    """`etag` follows from the assessment, the drawing and the reader's units and language alone."""
+    """`etag` follows from the assessment, the drawing and the reader's units and language. `narrow`: for a phone."""
 
     assessment: Assessment
     units: str
     etag: str
+    narrow: bool = False
 
     def svg(self) -> str | None:
         """The picture; None when no level was ever read."""
@@ -35,10 +36,10 @@ class StillPicture:
             "serial": row.serial,
             "number": row.build.number,
         }
-        return oil_svg(row.detail.get("oil") or {}, row.hours, self.units, title)
+        return oil_svg(row.detail.get("oil") or {}, row.hours, self.units, title, PHONE if self.narrow else SHEET)
 
 
-def still_picture(reader: Reader, engine: Engine, build_id: int | None) -> StillPicture | None:
+def still_picture(reader: Reader, engine: Engine, build_id: int | None, narrow: bool = False) -> StillPicture | None:
     """The picture of this build, of the newest one when none is named; None where this reader sees no judgement."""
     builds = access.visible_to(reader.user, Build.objects.filter(engine=engine)).order_by("-opened_at", "-id")
     build = (builds.filter(pk=build_id) if build_id is not None else builds).first()
@@ -48,12 +49,12 @@ def still_picture(reader: Reader, engine: Engine, build_id: int | None) -> Still
     if row is None:
         return None
     said = json.dumps(
-        [row.build_id, row.hours, reader.units, get_language(), DRAWING, row.detail.get("oil")], sort_keys=True
+        [row.build_id, row.hours, reader.units, get_language(), DRAWING, narrow, row.detail.get("oil")], sort_keys=True
     )
-    return StillPicture(row, reader.units, f'"{hashlib.sha256(said.encode()).hexdigest()[:32]}"')
+    return StillPicture(row, reader.units, f'"{hashlib.sha256(said.encode()).hexdigest()[:32]}"', narrow)
 
 
-def still_address(engine: Engine, build: Build, newest: bool) -> str:
-    """Where the picture of this build is fetched."""
-    address = reverse("oil_picture", args=[engine.pk])
-    return address if newest else f"{address}?build={build.pk}"
+def still_address(engine: Engine, build: Build, newest: bool, narrow: bool = False) -> str:
+    """Where the picture of this build is fetched, drawn for a sheet or, `narrow`, for a phone."""
+    query = {**({} if newest else {"build": build.pk}), **({"narrow": 1} if narrow else {})}
+    return reverse("oil_picture", args=[engine.pk], query=query)

@@ -90,6 +90,7 @@ class EnginePanel:
     early: EarlyHeat | None
     lacking: Sequence[tuple[str, str]]  # criteria not met yet, each with what helps
     picture: str  # address of the oil picture, "" while no level was read
+    picture_narrow: str  # the same for a phone
     missed: Sequence[str]
     being_judged: bool
     files: Sequence[CloseOutFile]
@@ -196,6 +197,7 @@ def _panel(section: EngineSection, reader: Reader, now: datetime, shop_name: str
         else None,
         lacking=_lacking(assessment, plan) if section.build else (),
         picture=still_address(section.engine, build, newest=False) if build and level is not None else "",
+        picture_narrow=still_address(section.engine, build, newest=False, narrow=True) if build else "",
         missed=_missed(found, assessment, section.installation, reader.units) if build else (),
         being_judged=bool(assessment and assessment.dirty_at),
         files=list(files_of(reader).filter(build__engine=section.installation.engine_id)),

@@ -52,7 +52,10 @@ def oil_picture(request: HttpRequest, reader: Reader, engine_id: int) -> HttpRes
     """The oil picture as a vector, for print and for readers without script. The browser asks each time whether it is
     still the one it has, since a reader's sight of an engine may end."""
     found = get_object_or_404(access.visible_to(reader.user, Engine.objects.all()), pk=engine_id)
-    picture = still_picture(reader, found, _asked_build(request))
+    narrow = request.GET.get("narrow", "")
+    if narrow not in ("", "1"):
+        raise Http404("No such size.")
+    picture = still_picture(reader, found, _asked_build(request), narrow=bool(narrow))
     if picture is None:
         raise Http404("No judgement of this engine to be seen.")
     answer: HttpResponse | None = get_conditional_response(request, etag=picture.etag)

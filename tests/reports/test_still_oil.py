@@ -15,7 +15,7 @@ from breakin.assess import assess_build
 from reports import plots
 from reports.oil import tables as oil_tables
 from reports.oil.marks import oil_marks
-from reports.oil.still import oil_svg
+from reports.oil.still import PHONE, oil_svg
 from tests import factories
 from tests.reports.test_plots_and_tables import OIL
 
@@ -78,6 +78,17 @@ def test_it_shows_what_the_live_picture_shows() -> None:
         assert words in said
     assert "level, qt" in said
     assert "loss, L/h" in _texts(oil_svg(FULL, 3.0, "si", "t") or "")
+
+
+def test_on_a_phone_of_320_px_no_word_of_it_is_smaller_than_11_px_and_the_lines_are_told_below() -> None:
+    svg = oil_svg(FULL, 3.0, "us", "t", PHONE) or ""
+    width = float(re.search(r'width="([\d.]+)pt"', svg)[1])  # type: ignore[index]
+    shown = (320 - 2 * 33) / width  # a framed part of the page has a margin and a padding of 16, and its line
+    sizes = [float(size) * shown for size in re.findall(r'font-size="([\d.]+)(?:px)?"', svg)]
+    assert len(sizes) > 20
+    assert min(sizes) >= 11
+    for words in ("full mark", "hold line", "add line", "no-go", "over-fill", "leak open"):
+        assert _texts(svg).count(words) == 1
 
 
 def test_no_reading_gives_no_still_picture() -> None:
@@ -152,6 +163,9 @@ def test_the_address_gives_the_picture_and_says_when_it_is_still_the_same(client
     assert "no-cache" in first.headers["Cache-Control"]
     assert "private" in first.headers["Cache-Control"]
     assert again.status_code == 304
+    narrow = client.get(f"{address}?narrow=1", headers={"if-none-match": first.headers["ETag"]})
+    assert (narrow.status_code, 'width="252pt"' in narrow.content.decode()) == (200, True)
+    assert client.get(f"{address}?narrow=2").status_code == 404
     assert client.get(f"{address}?build=999999").status_code == 404
     assert client.get(f"{address}?build=x").status_code == 404
 
