@@ -90,13 +90,22 @@ class OilMarks:
         return bool(self.settled)
 
 
+def readings_in(oil: Detail) -> list[Detail]:
+    """The levels that the "oil" part of an assessment's detail knows of; without one there is nothing to draw."""
+    return [each for each in _entries(oil) if each.get("level_qt") is not None]
+
+
+def _entries(oil: Detail) -> list[Detail]:
+    return [each for each in oil.get("entries") or [] if each.get("hours") is not None]
+
+
 def oil_marks(oil: Detail, hours: float, units: str) -> OilMarks | None:
     """The marks of one oil log.
 
     oil : the "oil" part of an assessment's detail. hours : run hours now [h]. None when no level was ever read.
     """
-    entries = [each for each in oil.get("entries") or [] if each.get("hours") is not None]
-    readings = [each for each in entries if each.get("level_qt") is not None]
+    entries = _entries(oil)
+    readings = readings_in(oil)
     if not readings:
         return None
     trace: Detail = oil.get("trace") or {}

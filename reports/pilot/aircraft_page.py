@@ -29,6 +29,7 @@ from engines.models import Aircraft, Build, BuildState, EngineTypeRevision, Inst
 from reports.closeout.files import files_of
 from reports.detail import dig, number, rows
 from reports.oil.advice import OilAdvice, advice
+from reports.oil.marks import readings_in
 from reports.oil.still_page import still_address
 from reports.pilot import to_do, words
 from reports.pilot.card_issue import hand_out
@@ -153,6 +154,8 @@ def _panel(section: EngineSection, reader: Reader, now: datetime, shop_name: str
     plan = section.plan or (build.plans.order_by("-revision").first() if build else None)
     found = _findings(build, reader) if build else []
     level = section.last_level_qt
+    # A level is drawn once it was judged.
+    drawn = bool(assessment and readings_in(assessment.detail.get("oil") or {}))
     oil = advice(
         level,
         installation=section.installation,
@@ -196,8 +199,8 @@ def _panel(section: EngineSection, reader: Reader, now: datetime, shop_name: str
         if section.build
         else None,
         lacking=_lacking(assessment, plan) if section.build else (),
-        picture=still_address(section.engine, build, newest=False) if build and level is not None else "",
-        picture_narrow=still_address(section.engine, build, newest=False, narrow=True) if build else "",
+        picture=still_address(section.engine, build, newest=False) if build and drawn else "",
+        picture_narrow=still_address(section.engine, build, newest=False, narrow=True) if build and drawn else "",
         missed=_missed(found, assessment, section.installation, reader.units) if build else (),
         being_judged=bool(assessment and assessment.dirty_at),
         files=list(files_of(reader).filter(build__engine=section.installation.engine_id)),

@@ -119,6 +119,12 @@ class TestOilPicture:
         assert ada.get(address)["Content-Type"] == "image/svg+xml"
 
 
+    def test_is_not_asked_for_before_the_level_was_judged(self, shop: Cast, as_person) -> None:
+        factories.oil_event(shop.build_1, "reading", at=NOW - timedelta(hours=1), level=7.0)
+        Assessment.objects.filter(build=shop.build_1).update(detail={})
+        assert "oil.svg" not in page_of(as_person(shop.ada))
+
+
 class TestPhotosOfAReading:
     def sent(self, ada: Client, event: OilEvent) -> object:
         return ada.post(f"/oil/{event.pk}/photos/", {"camera": picture(), "photos": picture(colour=(1, 2, 3))})
