@@ -5,6 +5,7 @@ from django.urls import path
 from reports.views import (
     acts,
     acts_accessories,
+    acts_customers,
     acts_merging,
     acts_profile,
     acts_seats,
@@ -27,6 +28,14 @@ urlpatterns = [
     path("shop/places/", acts_profile.places, name="places"),
     path("shop/places/new/", acts_profile.place_new, name="place_new"),
     path("shop/places/<int:place_id>/", acts_profile.place_edit, name="place_edit"),
+    path("shop/customers/", acts_customers.customers, name="customers"),
+    path("shop/customers/new/", acts_customers.customer_new, name="customer_new"),
+    path("shop/customers/<int:customer_id>/", acts_customers.customer, name="customer"),
+    path(
+        "shop/customers/<int:customer_id>/people/<int:person_id>/",
+        acts_customers.customer_person,
+        name="customer_person",
+    ),
     path("shop/aircraft/new/", acts_profile.aircraft_new, name="aircraft_new"),
     path("shop/templates/", acts_templates.templates, name="templates"),
     path("shop/templates/take/", acts_templates.templates_take, name="templates_take"),

@@ -42,6 +42,7 @@ ACTS: dict[str, frozenset[str]] = {
     "see_lots": frozenset({"manager", "build_technician"}),
     "see_rules": STAFF,
     "edit_reference": frozenset({"manager"}),
+    "change_customer": STAFF,
     "adopt_prior": frozenset({"manager"}),
     "invite": frozenset({"manager"}),
     "import_fleet": frozenset({"manager"}),

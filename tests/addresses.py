@@ -106,6 +106,8 @@ def _things(cast: factories.Cast, ada: Person) -> dict[str, int | str]:
     return {
         "accessory_id": accessory.pk,
         "entry_id": accessory.events.get().pk,
+        "customer_id": cast.ada_customer.pk,
+        "person_id": ada.pk,
         "aircraft_id": cast.aircraft_1.pk,
         "build_id": cast.build_1.pk,
         "card_id": current_card(by=ada, build=cast.build_1, now=now).pk,

@@ -26,13 +26,20 @@ SOON = timedelta(days=14)
 RECORDS = (
     ("Fields", "shop", Place, "Where aircraft are at home; elevation and time zone.", "places", "place_new"),
     ("The shop", "shop", Shop, "Name, field, phone and mail.", "shop_profile", ""),
-    ("Customers", "shop", Customer, "Owners, clubs, schools, firms, and who belongs to them.", "", ""),
+    (
+        "Customers",
+        "shop",
+        Customer,
+        "Owners, clubs, schools, firms, and who belongs to them.",
+        "customers",
+        "customer_new",
+    ),
     ("People", "shop", Person, "Everybody with a name here, their units, zone and roles.", "people", "invite"),
     ("Aircraft", "engines", Aircraft, "Registration, home, holder, assigned pilots.", "", "aircraft_new"),
     ("Engine types", "engines", EngineType, "Numbers and power charts, in revisions.", "engine_types", "type_new"),
     ("Plan templates", "breakin", PlanTemplate, "What a run-in plan is issued from.", "templates", ""),
 )
-_OPEN_TO_ALL = frozenset({"places", "engine_types", "templates"})
+_OPEN_TO_ALL = frozenset({"places", "engine_types", "templates", "customers", "customer_new"})
 
 
 @dataclass(frozen=True)
@@ -124,7 +131,7 @@ def _record(reader: Reader, label: str, app: str, model: type, say: str, page: s
     if page:
         url = reverse(page) if edits or page in _OPEN_TO_ALL else ""
     if new:
-        add = reverse(new) if edits else ""
+        add = reverse(new) if edits or new in _OPEN_TO_ALL else ""
     return Record(label, model._default_manager.count(), say, url, add)  # type: ignore[attr-defined]
 
 
