@@ -80,6 +80,21 @@ class SettingTable:
     reach: str
     fuel_flow: str = ""
 
+    @property
+    def _day(self) -> int:
+        """Column of the day's air, the fourth where it is known; else of standard air, the middle one of three."""
+        return 3 if len(self.airs) > 3 else len(self.airs) // 2
+
+    @property
+    def day_name(self) -> str:
+        """Which air `day_cells` are for."""
+        return self.airs[self._day][0]
+
+    @property
+    def day_cells(self) -> tuple[tuple[str, Cell], ...]:
+        """What to set at each altitude in the day's air, else in standard air."""
+        return tuple((row.label, row.cells[self._day]) for row in self.rows)
+
 
 @dataclass(frozen=True)
 class MinuteRow:
