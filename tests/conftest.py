@@ -22,6 +22,19 @@ hypothesis_settings.load_profile("ci" if os.environ.get("CI") else "quick")
 
 DEMO_FLEET = "tests/demo/fleet"  # loaded once for all files of this folder
 
+# Numbers, words, prints and single pages, which no database changes: the run on PostgreSQL leaves them out. What asks
+# a database for more stays in both: services, notices, the interface, lists, acts, access.
+ON_ANY_DATABASE = (
+    "tests/calc/", "tests/reference/", "tests/browser/",
+    "tests/reports/test_card", "tests/reports/test_clock", "tests/reports/test_close_out",
+    "tests/reports/test_delivery",
+    "tests/reports/test_engine_page", "tests/reports/test_findings_said", "tests/reports/test_german",
+    "tests/reports/test_inspection_pages", "tests/reports/test_kept_cards", "tests/reports/test_oil_page",
+    "tests/reports/test_plots", "tests/reports/test_power_tables", "tests/reports/test_recording_p",
+    "tests/reports/test_refusals", "tests/reports/test_still_oil", "tests/reports/test_timer",
+    "tests/reports/test_type_pages", "tests/reports/test_units", "tests/shop/test_catalogues",
+)  # fmt: skip
+
 
 class ByRoom(LoadFileScheduling):
     """A file of tests stays in one process, as does the folder whose files share the demo fleet."""
@@ -46,6 +59,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     without_redis = not settings.TEST_REDIS_URL
     without_chromium = not any(map(shutil.which, ("chromium", "chromium-browser"))) and "CHROMIUM" not in os.environ
     for item in items:
+        if item.nodeid.startswith(ON_ANY_DATABASE):
+            item.add_marker(pytest.mark.any_database)
         if "browser" in item.path.name or "browser" in item.path.parent.name:
             item.add_marker(pytest.mark.browser)
             if without_chromium:
