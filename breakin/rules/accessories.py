@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time
 from itertools import pairwise
+from zoneinfo import ZoneInfo
 
 from breakin.calc.said import Day, Said, fixed, said, sentences
 from breakin.picture.accessories import AccessoryClock, clocks_of, is_watched, resets, total_time
@@ -105,12 +106,12 @@ def _done(picture: Picture, accessory: AccessoryFacts) -> Iterator[Asked]:
 
 def _open(picture: Picture, clock: AccessoryClock) -> Asked:
     by_hours, ahead_h = _by_hours(picture, clock)
-    steps = _by_date(clock)
+    steps = _by_date(picture, clock)
     by_date, moments = step_by_time(picture.now, steps)
     reached = max(by_hours, by_date)
     # Hours from before the build are no place on its clock.
     due_h = clock.due_h if clock.due_h is not None and clock.due_h >= 0 else None
-    due_at = _start_of(clock.due_on) if clock.due_on else None
+    due_at = _ends(picture, clock.due_on) if clock.due_on else None
     foretold = forecast_on(picture, due_h) if due_h is not None else None
     return Asked(
         occurrence=_key(clock.accessory, clock.last),
@@ -140,12 +141,12 @@ def _by_hours(picture: Picture, clock: AccessoryClock) -> tuple[int, float]:
     return max((level for left, level in lines if clock.left_h <= left + 1e-9), default=0), ahead
 
 
-def _by_date(clock: AccessoryClock) -> list[tuple[datetime, int]]:
+def _by_date(picture: Picture, clock: AccessoryClock) -> list[tuple[datetime, int]]:
     if clock.due_on is None:
         return []
     ahead = min(AHEAD_SHARE * (clock.due_on - clock.last.done_on).days, AHEAD_DAYS) * DAY
     # It holds through its last day.
-    end = _start_of(clock.due_on) + DAY
+    end = _ends(picture, clock.due_on) + DAY
     return [(end - ahead, 1), (end, 2), (end + LATE_SHARE * ahead, 3), (end + ahead, 4)]
 
 
@@ -179,3 +180,9 @@ def _text(picture: Picture, clock: AccessoryClock) -> Said:
 
 def _start_of(day: date) -> datetime:
     return datetime.combine(day, time(), UTC)
+
+
+def _ends(picture: Picture, day: date) -> datetime:
+    """The beginning of its last day where the aircraft is at home, so that no reader there sees the day before."""
+    seat = picture.record.installation
+    return datetime.combine(day, time(), ZoneInfo(seat.zone) if seat else UTC)

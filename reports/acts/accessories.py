@@ -24,7 +24,7 @@ TOTAL = Range("Total time of the engine", Kind.HOURS, 0, 40_000, 0, 20_000)
 OWN = Range("Hours it had behind it", Kind.HOURS, 0, 20_000, 0, 3000)
 INTERVAL = Range("Interval in hours", Kind.HOURS, 0.1, 20_000, 10, 3000)
 WITH_ENGINE = "accessory_"
-GO_ON = "no, its hours go on"
+GO_ON = "no, its clock goes on"
 # Above the total time in the book by more than this: a flight is missing, or a figure is wrong.
 AHEAD_H = 1.0
 

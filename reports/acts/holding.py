@@ -28,7 +28,7 @@ class TransferForm(ActForm):
     def ask_for(self) -> None:
         self.fields["customer"] = forms.ModelChoiceField(
             Customer.objects.order_by("name"), label="New holder", required=False, empty_label="choose",
-            help_text="Not in the list? Enter the customer under Records first, with whoever belongs to it.",
+            help_text="Not in the list? Enter it under Customers first, and invite whoever belongs to it.",
         )  # fmt: skip
         self.moment("at", "Handed over")
         self.fields["home"] = forms.ModelChoiceField(

@@ -19,7 +19,7 @@ H = "\u202fh"
 
 @dataclass(frozen=True)
 class AccessoryRow:
-    """One accessory. `left` and `due` are empty while its clock is worked out. `url` is where its work is entered."""
+    """One accessory. `due` says so while its clock is worked out. `url` is where its work is entered."""
 
     label: str
     part: str
@@ -118,11 +118,17 @@ def _row(reader: Reader, events: list[AccessoryEvent], clocks: Mapping[str, Any]
         last=f"{last.get_act_display()} {last.done_on:%-d %b %Y}{at}{had}",
         done_by=last.done_by if own else "",
         due=_due(clock, terms),
-        left="" if left_h is None else f"{abs(left_h):.1f}{H} {'left' if left_h >= 0 else 'over'}",
+        left=_left(left_h, terms),
         over=left_h is not None and left_h < 0,
         url=reverse("accessory_done", args=[last.accessory_id]) if may else "",
         id=last.accessory_id,
     )
+
+
+def _left(left_h: float | None, terms: AccessoryEvent) -> str:
+    if left_h is None:
+        return "by its date alone" if terms.interval_h is None else "not known"
+    return f"{abs(left_h):.1f}{H} {'left' if left_h >= 0 else 'over'}"
 
 
 def _due(clock: Mapping[str, Any], terms: AccessoryEvent) -> tuple[str, ...]:
