@@ -9,7 +9,7 @@ from datetime import datetime
 from engines.models import Aircraft
 from reports.oil.advice import OilAdvice
 from reports.pilot.aircraft_page import AircraftPage, aircraft_page
-from reports.pilot.card_air import Asked
+from reports.pilot.card_air import Asked, Field
 from reports.pilot.card_content import CardContent
 from reports.pilot.card_issue import InHand, look_at
 from reports.pilot.log_flight_page import sections_of
@@ -29,13 +29,15 @@ class OilNow:
 class CardPage:
     """The page.
 
-    page : the aircraft with what stands against flying it. boxes, metar : of the form. typed : what was typed, each
+    page : the aircraft with what stands against flying it. field : what an empty elevation means. boxes, metar : of the
+    form. typed : what was typed, each
     with its unit, to be sent along with "use this card".
     content : what the card says. kept : keys of the cards that say just this, once they are handed out.
     offered : it is not the card in hand, and can be taken. aged : its air was told long ago.
     """
 
     page: AircraftPage
+    field: Field
     boxes: Sequence[Asked]
     metar: Asked
     typed: Mapping[str, str]
@@ -67,6 +69,7 @@ def shown(page: AircraftPage, in_hand: InHand) -> CardPage:
     asked = in_hand.asked
     return CardPage(
         page=page,
+        field=asked.field,
         boxes=asked.boxes,
         metar=asked.metar,
         typed=asked.typed,

@@ -13,7 +13,6 @@ from breakin.calc.card_flight import Descent, descent
 from breakin.calc.errors import CalcError
 from breakin.calc.units import Kind, display_unit, parse, written
 from breakin.entries.metar import WeatherReport, read_metar
-from engines.models import Aircraft
 from reports.pilot import card_words as words
 from reports.pilot.card_content import FieldAir, Line
 from reports.quantities import quantity
@@ -49,7 +48,7 @@ class Told:
 
     elevation_ft, altimeter_inhg, pressure_altitude_ft : of the field [ft], [inHg], [ft].
     oat_degf : [degF] at the field; None = standard air is assumed.
-    place : the home field, where no elevation was typed.
+    place : the field, where no elevation was typed: that of the delivery plan where `by_delivery_plan`, else home.
     oat_from, altimeter_from : "typed", "report" or "" for assumed.
     down : the descent, where it was asked for; down_from_ft, ground_speed_kt what it was asked with.
     """
@@ -65,6 +64,7 @@ class Told:
     down: Descent | None
     down_from_ft: float | None
     ground_speed_kt: float | None
+    by_delivery_plan: bool = False
 
     @property
     def temperature_degf(self) -> float:
@@ -77,19 +77,29 @@ class Told:
 
 
 @dataclass(frozen=True)
+class Field:
+    """Where the next flight is flown from, where nobody types it. elevation_ft [ft] above the sea."""
+
+    name: str
+    elevation_ft: float
+    by_delivery_plan: bool = False
+
+
+@dataclass(frozen=True)
 class AskedAir:
-    """boxes : of the form. metar : the box of the report. told : None while something is refused. typed : what was
-    typed, each with its unit, so that it means the same to the next reader.
+    """field : what an empty elevation means. boxes : of the form. metar : the box of the report. told : None while
+    something is refused. typed : what was typed, each with its unit, so that it means the same to the next reader.
     """
 
+    field: Field
     boxes: Sequence[Asked]
     metar: Asked
     told: Told | None
     typed: Mapping[str, str]
 
 
-def asked_air(aircraft: Aircraft, units: str, typed: Mapping[str, str], now: datetime) -> AskedAir:
-    """Read the boxes. What is empty is the home field, the standard setting and standard air."""
+def asked_air(field: Field, units: str, typed: Mapping[str, str], now: datetime) -> AskedAir:
+    """Read the boxes. What is empty is this field, the standard setting and standard air."""
     boxes, values, with_unit = _read(typed, units)
     report, text, error = _report(typed.get("metar", ""), now)
     if text:
@@ -100,7 +110,7 @@ def asked_air(aircraft: Aircraft, units: str, typed: Mapping[str, str], now: dat
     if not faults.keys() & {"descend_from", "ground_speed"}:
         faults |= _half_a_descent(values)
     down = None
-    elevation = aircraft.home.elevation_ft if values["elevation"] is None else values["elevation"]
+    elevation = field.elevation_ft if values["elevation"] is None else values["elevation"]
     if not faults and values["descend_from"] is not None and values["ground_speed"] is not None:
         try:
             down = descent(values["descend_from"], elevation, values["ground_speed"])
@@ -108,8 +118,8 @@ def asked_air(aircraft: Aircraft, units: str, typed: Mapping[str, str], now: dat
             faults["descend_from"] = str(refused)
     boxes = [Asked(box.name, box.label, box.text, box.unit, faults.get(box.name, "")) for box in boxes]
     metar = Asked("metar", "METAR", text, "", error)
-    told = None if faults or error else _told(aircraft, values, elevation, report, down)
-    return AskedAir(boxes, metar, told, with_unit)
+    told = None if faults or error else _told(field, values, elevation, report, down)
+    return AskedAir(field, boxes, metar, told, with_unit)
 
 
 def _read(typed: Mapping[str, str], units: str) -> tuple[list[Asked], dict[str, float | None], dict[str, str]]:
@@ -157,7 +167,7 @@ def _half_a_descent(values: Mapping[str, float | None]) -> dict[str, str]:
 
 
 def _told(
-    aircraft: Aircraft,
+    field: Field,
     values: Mapping[str, float | None],
     elevation_ft: float,
     report: WeatherReport | None,
@@ -175,13 +185,14 @@ def _told(
         altimeter_inhg=inches,
         pressure_altitude_ft=float(pressure_altitude_ft(elevation_ft, inches)),
         oat_degf=oat,
-        place="" if values["elevation"] is not None else str(aircraft.home),
+        place="" if values["elevation"] is not None else field.name,
         oat_from=oat_from,
         altimeter_from=setting_from,
         report=report,
         down=down,
         down_from_ft=values["descend_from"],
         ground_speed_kt=values["ground_speed"],
+        by_delivery_plan=values["elevation"] is None and field.by_delivery_plan,
     )
 
 
@@ -197,7 +208,7 @@ def field_air(told: Told, units: str, now: datetime) -> FieldAir:
         Line(words.density_altitude(), quantity(told.density_altitude_ft, "altitude", units)),
     ]
     return FieldAir(
-        place=told.place,
+        place=words.planned_field(told.place) if told.by_delivery_plan else told.place,
         lines=tuple(lines),
         source=words.air_source(oat=told.oat_from, altimeter=told.altimeter_from, station=station, time=time),
         warning=words.old_report(station, time) if report and report.is_old(now) else "",

@@ -7,16 +7,19 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from breakin.entries.metar import FRESH
-from breakin.models import IssuedCard
+from breakin.models import IssuedCard, StageKind
 from breakin.services import cards
 from engines.models import Aircraft, Build
-from reports.pilot.card_air import AskedAir, asked_air
+from reports.delivery.planned import newest_plan, seats_of
+from reports.pilot.card_air import AskedAir, Field, asked_air
 from reports.pilot.card_content import CardContent
 from reports.pilot.card_sheet import Sheet, Way, make_sheet
 from reports.pilot.log_flight_page import EngineSection, pilots_of, sections_of
 from reports.reader import Reader
 from shop.errors import Refusal
 from shop.models import Person
+
+_HOURS: Mapping[str, int] = {StageKind.HOUR_1: 1, StageKind.HOUR_2: 2}
 
 
 @dataclass(frozen=True)
@@ -46,7 +49,7 @@ def look_at(
     held = _held(builds, now)
     asked_for = any(value.strip() for value in typed.values())
     said = typed if asked_for else _air_of(held)
-    asked = asked_air(aircraft, reader.units, said, now)
+    asked = asked_air(_field(aircraft, builds, reader), reader.units, said, now)
     sheet = make_sheet(aircraft, sections, asked.told, reader.units, now)
     same = _same(held, builds, sheet)
     if not same and not asked_for and asked.told and reader.person and not reader.staff and builds:
@@ -64,7 +67,7 @@ def take(
     aircraft: Aircraft, sections: Sequence[EngineSection], reader: Reader, typed: Mapping[str, str], now: datetime
 ) -> InHand:
     """Hand out the card for what was typed. Nothing is handed out while a box is refused."""
-    asked = asked_air(aircraft, reader.units, typed, now)
+    asked = asked_air(_field(aircraft, _builds(sections), reader), reader.units, typed, now)
     sheet = make_sheet(aircraft, sections, asked.told, reader.units, now)
     given: Mapping[int, IssuedCard] = {}
     if asked.told is not None and reader.person is not None and _builds(sections):
@@ -114,6 +117,16 @@ def _hand_out(
 def _builds(sections: Sequence[EngineSection]) -> list[Build]:
     """The builds that a card is for: open, with a plan."""
     return [section.build for section in sections if section.build is not None and section.plan is not None]
+
+
+def _field(aircraft: Aircraft, builds: Sequence[Build], reader: Reader) -> Field:
+    """Where the next flight is flown from: by the delivery plan in the first two hours, else from home."""
+    home = Field(str(aircraft.home), aircraft.home.elevation_ft)
+    stages = {cards.next_stage(build).stage for build in builds}
+    number = _HOURS.get(stages.pop()) if len(stages) == 1 else None
+    plan = newest_plan(reader.user, aircraft, seats_of(aircraft)) if number else None
+    hour = next((row for row in plan.hours.all() if row.number == number), None) if plan else None
+    return Field(hour.field, hour.elevation_ft, by_delivery_plan=True) if hour else home
 
 
 def _held(builds: Sequence[Build], now: datetime) -> dict[int, IssuedCard]:

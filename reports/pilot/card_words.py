@@ -61,6 +61,10 @@ def needed_for_descent() -> str:
     return _("The top of descent needs this too. Type it, or empty the other box.")
 
 
+def planned_field(name: str) -> str:
+    return _("%(field)s, by the delivery plan") % {"field": name}
+
+
 def elevation() -> str:
     return _("Elevation")
 

@@ -233,3 +233,39 @@ class TestItsAddress:
         assert f'href="{address}"' in ada.get(f"/portal/cards/{kept.pk}/").content.decode()
         assert f"card {kept.number}" in text_of(ada.get(address).content)
         assert as_person(shop.ben).get(address).status_code == 404
+
+
+def test_each_engine_of_a_twin_stands_under_its_own_name_and_card_number(twin: CardContent) -> None:
+    left, right = twin.engines
+    one = replace(left, number=17, oil_kind="walnut oil", why="Ask about the walnut.")
+    other = replace(right, number=29, oil_kind="poppy oil")
+    said = squeezed(text_of(print_card(replace(twin, engines=(one, other)))))
+    heads = [f"LEFTengine:{squeezed(left.engine)},card17", f"RIGHTengine:{squeezed(right.engine)},card29"]
+    oil = ["LEFTengine", "Kindofoil:walnutoil", "RIGHTengine", "Kindofoil:poppyoil"]
+    assert [head for head in heads if head not in said] == []
+    assert said.index(heads[0]) < said.index("Askaboutthewalnut.") < said.index(heads[1])
+    below = said[said.index("Oilbeforestart") :]
+    places = [below.index(each) for each in oil]
+    assert places == sorted(places)
+
+
+def test_what_only_a_rare_card_says_stands_in_the_print_too(single: CardContent) -> None:
+    engine = replace(
+        single.engines[0],
+        number=41,
+        not_achievable="This power can't be had in this air.",
+        instead=("Fly lower than quince.",),
+        owed="Twelve medlar minutes are owed.",
+        repeats=True,
+        why="Why it is so: sorrel.",
+    )
+    rare = replace(
+        single,
+        engines=(engine,),
+        even_power="Keep both at teasel power.",
+        air=replace(single.air, warning="The report is as old as yarrow."),
+    )
+    content = print_card(rare, made="Made on tansy day.")
+    found = squeezed(text_of(content))
+    fixed = ("Again from the top, until landing.", "Fly the aircraft first", "card 41", "Made on tansy day.")
+    assert [text for text in (*shown(rare), *fixed) if squeezed(text) not in found] == []

@@ -303,6 +303,22 @@ class TestItsLine:
         assert "Collected on Friday." in page
         assert at(plane) not in page
 
+    def test_the_card_of_these_hours_is_made_for_its_fields_and_says_so(
+        self, shop: Cast, as_person: AsPerson, plane: Aircraft
+    ) -> None:
+        card = f"/portal/aircraft/{plane.pk}/card/"
+        assert "Left empty: the home field, Quillmesa" in as_person(shop.ada).get(card).content.decode()
+        as_person(shop.tom).post(at(plane), typed(hour_2_field="Far strip", hour_2_elevation="1000 ft"))
+        ada = as_person(shop.ada)
+        page = ada.get(card).content.decode()
+        assert "Field and air: Tellamoor Field, by the delivery plan" in page
+        assert "Left empty: Tellamoor Field, the field of the delivery plan" in page
+        assert "delivery plan" not in ada.get(card, {"elevation": "2100"}).context["card"].content.air.place
+        judged = Assessment.objects.filter(build=plane.installations.get().engine.builds.get())
+        for stage, said in (("hour_2", "Far strip, by the delivery plan"), ("alternating", "Quillmesa")):
+            judged.update(detail={"next": {"stage": stage}})
+            assert f"Field and air: {said}<" in ada.get(card).content.decode()
+
     def test_the_list_of_today_and_the_shop_page_say_so_too(
         self, shop: Cast, as_person: AsPerson, plane: Aircraft
     ) -> None:
