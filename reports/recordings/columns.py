@@ -15,7 +15,7 @@ from breakin.models import ChannelMap, Recording, RecordingRead
 from breakin.reading.columns import newest_map
 from breakin.reading.spec import nearest_seats, seats_at
 from breakin.saying import tongue
-from reports.pilot.words import kept
+from reports.recordings.prose import said_again
 
 CHANNELS: dict[str, Promise] = {
     "time": gettext_lazy("time"),
@@ -193,12 +193,12 @@ def _bare(value: float) -> str:
 def _why(guess: Mapping[str, Any], channel: str) -> str:
     if not guess:
         return "" if channel else _("Not recognised: left out unless you say otherwise.")
-    why = kept(guess.get("why"))
+    why = said_again(guess.get("why"))
     return f"{why[:1].upper()}{why[1:]}."
 
 
 def _asked(question: Mapping[str, Any]) -> Asked:
-    field, text = str(question["field"]), kept(question["text"])
+    field, text = str(question["field"]), said_again(question["text"])
     choices = tuple(str(each) for each in question.get("choices") or ())
     if field in DATE_FIELDS:
         return Asked("flight_date", text, "date")
@@ -220,7 +220,7 @@ def _facts(look: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
         (_("Columns parted by"), marks.get(delimiter, delimiter)),
         (_("Decimals after a"), _("comma") if decimal == "," else _("point")),
         (_("Names of the columns in row"), str(look.get("header_line") or "")),
-        (_("Time written as"), str(look.get("time_format") or "")),
+        (_("Time written as"), said_again(look.get("time_format"))),
         (_("Letters"), str(look.get("encoding") or "")),
     )
 

@@ -22,8 +22,9 @@ from breakin.models import (
     RecordingRead,
 )
 from engines.models import Aircraft
-from reports.pilot.words import flight_said, kept
+from reports.pilot.words import flight_said
 from reports.reader import Reader
+from reports.recordings.prose import said_again
 from shop import access, written
 from shop.templatetags.words import localwhen
 
@@ -106,10 +107,10 @@ def problem_words(problem: Mapping[str, Any]) -> tuple[str, str]:
     """A refusal as a sentence that says where, and how to mend it."""
     where = [_("row %(row)s") % {"row": f"{problem['row']:,}"}] if problem.get("row") else []
     where += [_("column “%(name)s”") % {"name": problem["column"]}] if problem.get("column") else []
-    what = kept(problem.get("what")) or _("It could not be read")
+    what = said_again(problem.get("what")) or _("It could not be read")
     said = f"{', '.join(where)}: {what}" if where else what
     said = f"{said[:1].upper()}{said[1:]}".rstrip(".") + "."
-    return said, kept(problem.get("mend"))
+    return said, said_again(problem.get("mend"))
 
 
 def found_words(flights: Sequence[RecordedFlight], logged: Mapping[Any, Flight]) -> str:
@@ -151,7 +152,7 @@ def _line(row: Recording, logged: Mapping[Any, Flight], may_act: bool, own: bool
         return FileLine(row, own, "Waiting", _("It waits to be read."), running=True, open=page)
     if reading.state == ReadState.READING:
         percent = min(100, round(100 * reading.done / reading.total)) if reading.total else None
-        step = kept(reading.step) or _("being read")
+        step = said_again(reading.step) or _("being read")
         said = f"{step[:1].upper()}{step[1:]}" + (f", {percent}\u202f%." if percent is not None else ".")
         return FileLine(row, own, "Being read", said, running=True, percent=percent, open=page)
     if reading.state == ReadState.ASKS:

@@ -11,7 +11,6 @@ from django.utils.translation import gettext as _
 
 from breakin.models import DatedBy, Flight, FlightEngine, RecordedFlight, RecordedKind, Recording, RecordingRead
 from reports.engine.tables import Table
-from reports.pilot.words import kept
 from reports.reader import Reader
 from reports.recordings import words
 from reports.recordings.findings import Pinned
@@ -19,6 +18,7 @@ from reports.recordings.match import MatchLine, match_line
 from reports.recordings.panels import Picture, whose
 from reports.recordings.picture import Judged, clock_of, judged, list_of_flight, picture_of
 from reports.recordings.plot import recording_picture
+from reports.recordings.prose import said_again, said_each
 from reports.recordings.still import WIDE, height_of
 from shop import access, written
 from shop.templatetags.words import localwhen, utc_offset
@@ -93,7 +93,7 @@ def recording_page(recording: Recording, reader: Reader) -> RecordingPage:
         own=own,
         may_act=may_act,
         flights=tuple(_flight(row, reader, may_act, own) for row in rows),
-        notes=tuple(kept(note) for note in reading.notes) if reading else (),
+        notes=tuple(said_again(note, reader.units) for note in reading.notes) if reading else (),
     )
 
 
@@ -180,15 +180,15 @@ def _engine(row: RecordedFlight, side: str, each: Judged, twin: bool, logged: Fl
         minutes=words.minutes_table(each.engine),
         compare=words.compare_table(logged, typed, each.engine, units) if logged and typed else None,
         pieces=words.pieces_table(each.engine, clock_of(row), units),
-        how=_how(row, each),
+        how=_how(row, each, units),
     )
 
 
-def _how(row: RecordedFlight, each: Judged) -> tuple[str, ...]:
+def _how(row: RecordedFlight, each: Judged, units: str) -> tuple[str, ...]:
     """How the figures of this engine were worked out, from what, and what was left out."""
     engine, said = each.engine, []
     if engine.method:
-        said.append((_("Power %(method)s.") % {"method": kept(engine.method)}).replace("..", "."))
+        said.append((_("Power %(method)s.") % {"method": said_each(engine.method, units)}).replace("..", "."))
     if engine.chart_minus_fuel_pct is not None:
         apart = {"apart": f"{written.signed(engine.chart_minus_fuel_pct, 1)}{words.PERCENT}"}
         if engine.pieces_apart:
@@ -205,14 +205,17 @@ def _how(row: RecordedFlight, each: Judged) -> tuple[str, ...]:
     else:
         said.append(_("No type sheet is on record for this engine: its power is not by any chart."))
     said += [
-        _("Left out: %(sensor)s, %(why)s.") % {"sensor": fault.sensor.replace("_", " "), "why": kept(fault.why)}
+        _("Left out: %(sensor)s, %(why)s.")
+        % {"sensor": fault.sensor.replace("_", " "), "why": said_again(fault.why, units)}
         for fault in engine.bad_sensors
     ]
     if engine.suspect:
-        said.append(_("Manifold pressure and fuel flow disagree: %(suspect)s.") % {"suspect": kept(engine.suspect)})
+        said.append(
+            _("Manifold pressure and fuel flow disagree: %(suspect)s.") % {"suspect": said_again(engine.suspect, units)}
+        )
     elif engine.disagree:
         said.append(_("Manifold pressure and fuel flow disagree, and nothing says which of them is wrong."))
-    notes = [kept(note) for note in (*engine.notes, *(row.summary.get("notes") or ()))]
+    notes = [said_again(note, units) for note in (*engine.notes, *(row.summary.get("notes") or ()))]
     version = _("Reading and analysis version %(version)s.") % {"version": row.version}
     said += [*notes, words.dated(row), version]
     return tuple(dict.fromkeys(said))

@@ -11,9 +11,9 @@ from django.utils.translation import gettext_lazy, ngettext, pgettext, pgettext_
 from breakin.calc.recording.result import EngineFlight, Piece, Span
 from breakin.models import Flight, FlightEngine, RecordedFlight, RecordedKind
 from reports.engine.tables import Table
-from reports.pilot.words import kept
 from reports.quantities import minutes_text, not_known, quantity
 from reports.recordings.panels import Lines, side_word
+from reports.recordings.prose import said_again, said_each
 from shop import written
 
 PLUS_MINUS = "\u202f±\u202f"
@@ -82,7 +82,9 @@ def _minutes_flown(numbers: Mapping[str, str]) -> str:
 
 def _why_not(engine: EngineFlight) -> str:
     return (
-        kept(engine.notes[0]) if engine.notes else _("neither manifold pressure with rpm nor fuel flow was recorded.")
+        said_again(engine.notes[0])
+        if engine.notes
+        else _("neither manifold pressure with rpm nor fuel flow was recorded.")
     )
 
 
@@ -129,7 +131,7 @@ def pieces_table(engine: EngineFlight, clock: Callable[[float], str], units: str
             power_text(piece),
             _counts_as(piece),
             _readings(piece, units),
-            *((kept(piece.method) or not_known(),) if len(ways) > 1 else ()),
+            *((said_each(piece.method, units) or not_known(),) if len(ways) > 1 else ()),
         )
         for piece in shown
     )
@@ -144,7 +146,7 @@ def pieces_table(engine: EngineFlight, clock: Callable[[float], str], units: str
     )
     caption = _("The time in the air in pieces of one power, or between two. One standard deviation after ±.")
     if len(ways) == 1:
-        way = kept(next(iter(ways)))
+        way = said_each(next(iter(ways)), units)
         caption += f" {way[:1].upper()}{way[1:].rstrip('.')}." if way else ""
     left_out = len(engine.pieces) - len(shown)
     if left_out:

@@ -71,8 +71,12 @@ LOOK: dict[str, Any] = {
         "units": {"Revs": "rpm", "Press": "hPa", "Fuel": "auto", "H1": "F", "H2": "F"},
     },
     "questions": [
-        {"field": "flight_date", "text": "The file says no date. On which day did it begin?", "choices": []},
-        {"field": "units.fuel_flow", "text": "Which unit is fuel flow in?", "choices": ["gph", "L/h", "kg/h"]},
+        {"field": "flight_date", "text": "The file has no date. On which day was it recorded?", "choices": []},
+        {
+            "field": "units.fuel_flow",
+            "text": "The file does not name the unit of fuel flow, and the numbers leave it open. Which is it?",
+            "choices": ["gph", "L/h", "kg/h"],
+        },
     ],
     "signature": "5" * 64,
 }  # fmt: skip
@@ -115,15 +119,15 @@ def columns(cylinders: int = 4, sides: str = "1") -> dict[str, np.ndarray]:
 
 def engine_flight(cylinders: int = 4, **more: Any) -> EngineFlight:
     """What the analysis says of one engine of that flight."""
-    cruise: dict[str, Any] = {"phase": "cruise", "steady": True, "sigma": 1.3, "method": "chart and fuel flow"}
+    cruise: dict[str, Any] = {"phase": "cruise", "steady": True, "sigma": 1.3, "method": "mixture by fuel flow"}
     pieces = (
-        Piece(600, 625, "takeoff", 97.0, 2.0, method="chart"),
-        Piece(625, 1100, "climb", 86.0, 1.6, method="chart"),
+        Piece(600, 625, "takeoff", 97.0, 2.0, method="fuel flow left out"),
+        Piece(625, 1100, "climb", 86.0, 1.6, method="fuel flow left out"),
         Piece(1100, 3500, pct=75.1, band="75", map_inhg=24.6, rpm=2450, fuel_flow_gph=10.4, pressure_altitude_ft=4000,
               chart_pct=75.4, fuel_pct=74.5, **cruise),
         Piece(3520, 4400, pct=65.2, band="65", map_inhg=22.5, rpm=2300, fuel_flow_gph=9.0, pressure_altitude_ft=4000,
               undecided=True, **cruise),
-        Piece(4400, 5100, "descent", 42.0, 1.9, method="chart"),
+        Piece(4400, 5100, "descent", 42.0, 1.9, method="fuel flow left out"),
     )  # fmt: skip
     made = EngineFlight(
         cylinders=cylinders,
@@ -146,16 +150,16 @@ def engine_flight(cylinders: int = 4, **more: Any) -> EngineFlight:
         cht_max_cylinder=3,
         oil_temp_max_degf=185.0,
         oil_press_min_psi=60.0,
-        bad_sensors=(SensorFault("egt2", "it wrote nothing for 7 min"),),
-        method="by the chart and by fuel flow, weighed by their doubt",
-        notes=("No outside air temperature: a standard day was taken.",),
+        bad_sensors=(SensorFault("egt2", "gave no value for 8 % of the running time: an open probe"),),
+        method="power by chart from manifold pressure and engine speed, standard temperature taken",
+        notes=("Outside air temperature was not recorded: a standard day was taken for power.",),
     )  # fmt: skip
     return replace(made, **more)
 
 
 def analysis(engines: Mapping[str, EngineFlight]) -> FlightAnalysis:
     phases = (Phase("taxi", 30, 600), Phase("cruise", 1100, 4400))
-    return FlightAnalysis(1.0, EVENTS, phases, engines, notes=("12 rows had two times; the second was left out.",))
+    return FlightAnalysis(1.0, EVENTS, phases, engines, notes=("12 rows without a time were left out.",))
 
 
 def recording(
@@ -192,7 +196,12 @@ def recorded_flight(
 ) -> RecordedFlight:
     """A recorded flight as a reading leaves it, with its lines."""
     held = held or recording(
-        shop, state=ReadState.READ, version=3, rows=SECONDS, sample_s=1.0, notes=["A cut last line was dropped."]
+        shop,
+        state=ReadState.READ,
+        version=3,
+        rows=SECONDS,
+        sample_s=1.0,
+        notes=["A line that was cut short was left out."],
     )
     engines = engines or {"1": engine_flight()}
     said = analysis(engines)

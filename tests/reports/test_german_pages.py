@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from html.parser import HTMLParser
 from typing import Any
 from uuid import uuid4
@@ -17,10 +18,11 @@ from django.test import Client
 from django.utils import translation
 
 from breakin import assess
-from breakin.models import Flight, OilEvent
+from breakin.models import Flight, OilEvent, ReadState
 from shop.models import Person
 from tests.catalogues import messages
 from tests.factories import NOW, Cast, flown
+from tests.reports.recorded import LOOK, recorded_flight, recording
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 
@@ -103,6 +105,16 @@ def pages(shop: Cast, flight: Flight) -> Iterator[str]:
         yield f"/oil/{oil.pk}/correct/"
 
 
+def recorded_pages(shop: Cast) -> Iterator[str]:
+    """A twin's file with a question about its columns, read all the same, of a flight that nobody has logged."""
+    held = recording(shop, state=ReadState.ASKS, look=LOOK, version=3, rows=5430, sample_s=1.0,
+                     notes=["The clock passed midnight."])  # fmt: skip
+    recorded_flight(shop, held, began_at=NOW - timedelta(days=3))
+    page = f"/recordings/{held.pk}/"
+    yield from (page, f"{page}columns/", f"{page}flights/1/log/", f"{page}flights/1/lines.svg")
+    yield f"/portal/aircraft/{shop.aircraft_1.pk}/recordings/"
+
+
 def left_in(page: str, english: list[str]) -> list[str]:
     text = re.sub("Isle of Man|Port of Spain", "", Words(page).text)  # time zones
     words = {word for word in re.findall(r"[A-Za-zÄÖÜäöüß']+", text) if word in ENGLISH}
@@ -121,6 +133,17 @@ def test_every_page_of_the_pilot_is_german_throughout(
         if found:
             left[address] = found
     assert not left, "\n".join(f"{address}: {'; '.join(found)}" for address, found in left.items())
+
+
+def test_what_a_recording_shows_and_asks_is_german_throughout(
+    shop: Cast, flights: Flight, sunniva: Person, as_person: Any, english: list[str]
+) -> None:
+    client = as_person(sunniva)
+    for address in recorded_pages(shop):
+        answer = client.get(address)
+        assert answer.status_code == 200, address
+        page = b"".join(answer).decode().replace("teaching numbers, not for flight", "")  # what the type sheet says
+        assert not left_in(page, english), address
 
 
 @pytest.mark.parametrize("name", ENTRANCE)

@@ -86,14 +86,14 @@ def test_pieces_tell_power_band_and_what_was_read_in_the_readers_units(shop: Cas
 def test_how_it_was_computed_names_method_faults_source_and_version(shop: Cast, as_person) -> None:
     text = said(as_person(shop.ada).get(address(recorded_flight(shop, clock_shift_s=-3600.0))))
     for part in (
-        "Power by the chart and by fuel flow, weighed by their doubt.",
+        "Power power by chart from manifold pressure and engine speed, standard temperature taken.",
         "Chart and limits: TAV-4E rev. 1; teaching numbers, not for flight.",
-        "Left out: egt2, it wrote nothing for 7 min.",
-        "No outside air temperature: a standard day was taken.",
-        "12 rows had two times; the second was left out.",
+        "Left out: egt2, gave no value for 8 % of the running time: an open probe.",
+        "Outside air temperature was not recorded: a standard day was taken for power.",
+        "12 rows without a time were left out.",
         "The recorder's clock was moved by 1 h earlier.",
         "Reading and analysis version 3.",
-        "A cut last line was dropped.",
+        "A line that was cut short was left out.",
     ):
         assert part in text
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 
 import pytest
-
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from breakin.models import Flight

@@ -6,7 +6,17 @@ from dataclasses import replace
 
 import pytest
 
-from breakin.models import Assessment, Finding, Flight, FlightMatch, OilEvent, ReadState, RecordedFlight, RecordingRead
+from breakin.models import (
+    Assessment,
+    Finding,
+    Flight,
+    FlightMatch,
+    OilEvent,
+    ReadState,
+    RecordedEngine,
+    RecordedFlight,
+    RecordingRead,
+)
 from engines.models import Aircraft, Build
 from reports.demo import story
 from reports.demo.load import Loader
@@ -15,6 +25,7 @@ from reports.demo.stories.abroad import QX_115
 from reports.demo.stories.club import QX_105
 from reports.demo.stories.recorded import QX_111, QX_120
 from reports.demo.types import load_types
+from reports.recordings.prose import phrase_of
 from tests.demo.fleet.conftest import NOW
 
 pytestmark = [pytest.mark.usefixtures("fleet", "db"), pytest.mark.slow]
@@ -162,3 +173,15 @@ def _with_noise(aircraft: story.Aircraft, noise: int) -> story.Aircraft:
         for row in aircraft.rows
     )
     return replace(aircraft, registration=f"{aircraft.registration}{noise}", engines=engines, rows=rows)
+
+
+def test_whatever_a_reading_wrote_down_is_a_phrase_that_other_languages_have() -> None:
+    said: set[str] = set()
+    for read in RecordingRead.objects.all():
+        said |= {*read.notes, read.look["time_format"], *(asked["text"] for asked in read.look["questions"])}
+        said |= {column["guess"]["why"] for column in read.look["columns"] if column["guess"]}
+    for row in RecordedEngine.objects.all():
+        said |= {*row.summary["notes"], *row.summary["method"].split("; "), row.summary["suspect"]}
+        said |= {fault["why"] for fault in row.summary["bad_sensors"]}
+
+    assert {text for text in said - {""} if not phrase_of(text)} == set()
