@@ -6,13 +6,21 @@ import contextlib
 import socket
 import threading
 
+_SORRY = b"<h1>Bad gateway</h1>"
+BAD_GATEWAY = (
+    b"HTTP/1.1 502 Bad Gateway\r\nContent-Type: text/html\r\nConnection: close\r\nContent-Length: %d\r\n\r\n"
+    % len(_SORRY)
+) + _SORRY
+
 
 class Line:
-    """Listens on a port of its own and forwards to the server. Cut, it refuses; `lose_answers` delivers and is mute."""
+    """Listens on a port of its own and forwards to the server. Cut, it refuses; `lose_answers` delivers and is mute;
+    `break_posts` delivers none and answers as a gateway does whose server is down, `broken` counts them."""
 
     def __init__(self, host: str, port: int) -> None:
         self.server = (host, port)
-        self.lose_answers = False
+        self.lose_answers = self.break_posts = False
+        self.broken = 0
         self.answered_bytes = 0
         self._open: set[socket.socket] = set()
         self._listener: socket.socket | None = None
@@ -51,6 +59,10 @@ class Line:
         with contextlib.suppress(OSError):
             while data := source.recv(65536):
                 if answers and self.lose_answers:
+                    break
+                if not answers and self.break_posts and data.startswith(b"POST "):
+                    source.sendall(BAD_GATEWAY)
+                    self.broken += 1
                     break
                 self.answered_bytes += len(data) if answers else 0
                 target.sendall(data)

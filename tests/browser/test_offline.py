@@ -93,6 +93,18 @@ def ramp(browser: Browser, live_server: Any) -> Iterator[Ramp]:
     line.cut()
 
 
+# The answer to an entry that was changed while it was on its way says nothing of what it was changed to.
+LATE_ANSWER = """async () => {
+  const first = { user: "0", id: "late", writtenAt: "2026", stamp: "old", fields: [["airborne", "66"]] };
+  await outbox.put(first);
+  await outbox.put({ ...first, stamp: "new" });
+  await outbox.mark(first, { state: "received" });
+  const now = await outbox.get("0", "late");
+  await outbox.remove("0", "late");
+  return [now.stamp, now.state, now.fields.length];
+}"""
+
+
 def kept_by_now(page: Page, path: str) -> None:
     page.evaluate(
         """async (path) => {
@@ -151,6 +163,7 @@ def test_a_flight_sent_without_network_waits_survives_a_dead_battery_and_is_rece
     assert flight.written_at < flight.received_at
     page.reload()
     panel(page).to_contain_text("Received by the shop")
+    expect(page.locator("[data-kept-line]")).to_be_hidden()  # with a network the page is the shop's newest
     assert len(logged()) == 1
 
 
@@ -177,6 +190,9 @@ def test_two_taps_and_two_tabs_make_one_flight_and_two_phones_one_that_counts(ra
     tab.goto(ramp.form)
     for each in (page, tab):
         fill_in(each)
+    # The same form, though a minute may have passed between the two.
+    clock = page.locator("input[name='local_time']")
+    tab.locator("input[name='local_time']").evaluate("(field, at) => { field.value = at; }", clock.input_value())
     page.locator("form.log .actions--stick button").dblclick()
     expect(page.locator("h1")).to_contain_text("Received by the shop")
     send(tab)
@@ -190,6 +206,7 @@ def test_two_taps_and_two_tabs_make_one_flight_and_two_phones_one_that_counts(ra
     expect(second.locator("h1")).to_contain_text("Received by the shop")
     second.goto(f"{ramp.site}/portal/")
     panel(second).to_contain_text("possible duplicate")
+    assert second.evaluate(LATE_ANSWER) == ["new", "waiting", 1]
 
 
 def test_a_tab_killed_in_the_middle_loses_nothing_even_without_network(ramp: Ramp) -> None:
@@ -280,6 +297,10 @@ def test_another_user_of_the_phone_neither_sees_nor_sends_what_waits(ramp: Ramp)
     panel(page).to_contain_text("Received by the shop")
     [flight] = logged()
     assert flight.entered_by == ramp.shop.ada
+    # The pages of who was signed in before are gone without his signing out.
+    kept_by_now(page, f"/portal/aircraft/{ramp.shop.aircraft_1.pk}/log/")
+    others = f"/portal/aircraft/{ramp.shop.aircraft_2.pk}/log/"
+    assert page.evaluate("async (path) => Boolean(await (await caches.open('pages')).match(path))", others) is False
 
 
 def test_a_phone_whose_clock_is_wrong_is_told_so_and_not_believed(ramp: Ramp) -> None:
@@ -318,7 +339,7 @@ def test_what_the_shop_asks_is_answered_from_the_outbox(ramp: Ramp) -> None:
     assert flight.written_at < flight.received_at - timedelta(milliseconds=200)
 
 
-def test_an_oil_reading_waits_as_a_flight_does(ramp: Ramp) -> None:
+def test_an_oil_reading_waits_is_changed_and_outlives_a_gateway_whose_server_is_down(ramp: Ramp) -> None:
     page = ramp.ready(ramp.shop.ada)
     oil = f"/portal/engines/{ramp.shop.build_1.engine_id}/oil/"
     kept_by_now(page, oil)
@@ -327,9 +348,21 @@ def test_an_oil_reading_waits_as_a_flight_does(ramp: Ramp) -> None:
     page.fill("input[name='oil_level']", "6.5")
     page.get_by_role("button", name="Send to the shop").last.tap()
     panel(page).to_contain_text("Waiting on this phone since")
+    page.locator("[data-outbox-panel]").get_by_role("button", name="Change").tap()
+    expect(page.locator("input[name='oil_level']")).to_have_value("6.5")
+    page.fill("input[name='oil_level']", "6.25")
+    page.get_by_role("button", name="Send to the shop").last.tap()
+    expect(page.locator("[data-outbox-list] > li", has_text="Waiting on this phone since")).to_have_count(1)
+    ramp.line.break_posts = True
     ramp.on()
+    while not ramp.line.broken:
+        page.wait_for_timeout(50)
+    page.wait_for_timeout(200)
+    panel(page).to_contain_text("Waiting on this phone since")
+    ramp.line.break_posts = False
+    page.reload()
     panel(page).to_contain_text("Received by the shop")
-    assert OilEvent.objects.filter(level_qt=6.5).count() == 1
+    assert [event.level_qt for event in OilEvent.objects.order_by("pk")][1:] == [6.25]
 
 
 def test_a_normal_flight_takes_twelve_touches_at_most_each_on_a_large_target(ramp: Ramp) -> None:
