@@ -3,7 +3,14 @@
 from collections.abc import Iterator, Sequence
 
 from breakin.calc.bands import Bands, Label, classify
-from breakin.calc.credit import HOUR_1_NEEDED_MIN, HOUR_2_CHANGES, HOUR_2_NEEDED_MIN, StageCredit, Verdict
+from breakin.calc.credit import (
+    HOUR_1_NEEDED_MIN,
+    HOUR_2_CHANGES,
+    HOUR_2_NEEDED_MIN,
+    Minutes,
+    StageCredit,
+    Verdict,
+)
 from breakin.calc.flown import Piece, group
 from breakin.calc.said import fixed, number, said
 
@@ -21,25 +28,7 @@ def verdict_of(hour_1: StageCredit, hour_2: StageCredit) -> tuple[Verdict, list[
     -------
     the verdict, and the sentences behind it.
     """
-    reasons: list[str] = [
-        said(
-            "Hour 1: {minutes} min at 75 % of {needed} asked for ({least} to {most}), {changes} changes of setting.",
-            minutes=fixed(hour_1.target_75.central, 0),
-            needed=fixed(HOUR_1_NEEDED_MIN, 0),
-            least=fixed(hour_1.target_75.least, 0),
-            most=fixed(hour_1.target_75.most, 0),
-            changes=fixed(hour_1.changes, 0),
-        ),
-        said(
-            "Hour 2: {upper} min at 75 % and {lower} min at 65 % of {needed} asked for at each, {changes} changes of "
-            "{wanted} asked for.",
-            upper=fixed(hour_2.target_75.central, 0),
-            lower=fixed(hour_2.target_65.central, 0),
-            needed=fixed(HOUR_2_NEEDED_MIN, 0),
-            changes=fixed(hour_2.changes, 0),
-            wanted=fixed(HOUR_2_CHANGES, 0),
-        ),
-    ]
+    reasons: list[str] = [_first_hour(hour_1.target_75, hour_1.changes), _second_hour(hour_2)]
     too_high = hour_1.too_high_min + hour_2.too_high_min
     if too_high >= 0.5:
         reasons.append(
@@ -69,6 +58,40 @@ def verdict_of(hour_1: StageCredit, hour_2: StageCredit) -> tuple[Verdict, list[
     earned += min(hour_2.target_75.central, HOUR_2_NEEDED_MIN) + min(hour_2.target_65.central, HOUR_2_NEEDED_MIN)
     half = earned >= (HOUR_1_NEEDED_MIN + 2 * HOUR_2_NEEDED_MIN) / 2
     return ("partly" if hour_1.met or hour_2.met or half else "missed"), reasons
+
+
+def _first_hour(credit: Minutes, changes: int) -> str:
+    """In a sentence, with the range only where whole minutes show one."""
+    minutes, least, most = (fixed(value, 0) for value in (credit.central, credit.least, credit.most))
+    needed, times = fixed(HOUR_1_NEEDED_MIN, 0), fixed(changes, 0)
+    if round(credit.least) == round(credit.most):
+        return said(
+            "Hour 1: {minutes} of {needed} min at 75 %; changes of setting: {changes}.",
+            minutes=minutes,
+            needed=needed,
+            changes=times,
+        )
+    return said(
+        "Hour 1: {minutes} of {needed} min at 75 % ({least} to {most} by the doubt of the power); changes of setting: "
+        "{changes}.",
+        minutes=minutes,
+        needed=needed,
+        least=least,
+        most=most,
+        changes=times,
+    )
+
+
+def _second_hour(hour: StageCredit) -> str:
+    return said(
+        "Hour 2: {upper} of {needed} min at 75 %, {lower} of {needed} min at 65 %; changes of setting: {changes} of "
+        "{wanted}.",
+        upper=fixed(hour.target_75.central, 0),
+        lower=fixed(hour.target_65.central, 0),
+        needed=fixed(HOUR_2_NEEDED_MIN, 0),
+        changes=fixed(hour.changes, 0),
+        wanted=fixed(HOUR_2_CHANGES, 0),
+    )
 
 
 def _measured(hour_1: StageCredit, hour_2: StageCredit) -> bool:

@@ -37,7 +37,7 @@ def test_an_engine_without_a_reason_does_not_stand_there(shop: Cast, as_person: 
 
 def test_each_reason_stands_with_its_numbers(shop: Cast, as_person: Any) -> None:
     detail = {
-        "credit": {"first_two": {"reasons": ["Hour 1: 12 min at 75 % of 50 asked for."]}},
+        "credit": {"first_two": {"reasons": ["Hour 1: 12 of 50 min at 75 %."]}},
         "oil": {"accept_qt_h": 0.2},
     }
     stands(
@@ -46,7 +46,7 @@ def test_each_reason_stands_with_its_numbers(shop: Cast, as_person: Any) -> None
     )  # fmt: skip
     page = text(as_person(shop.cora).get(PAGE))
 
-    assert "Hour 1: 12 min at 75 % of 50 asked for." in page
+    assert "Hour 1: 12 of 50 min at 75 %." in page
     assert "Loss 0.31 ± 0.04 qt/h, accepted up to 0.20 qt/h." in page
     assert "69 % of its flights have grade A or B." in page
     assert "First two hours missed: 1 of 1 for which they are known." in page
