@@ -115,7 +115,7 @@ def oil_sentence(picture: Picture) -> str:
     )
     held = [window for window in oil.windows if window.over_fill_qt > 0]
     if held:
-        said += f"; over-fill loss left out in {len(held)} windows"
+        said += f"; over-fill loss left out in {len(held)} {'window' if len(held) == 1 else 'windows'}"
     accept = picture.record.plan.accept_qt_h if picture.record.plan else None
     return f"{said}; accepted up to {accept:.2f} qt/h." if accept is not None else f"{said}."
 

@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from django import forms
+from django.utils.text import capfirst
 
 from breakin.entries.sheet import Sheet
 from breakin.load import load
@@ -81,7 +82,7 @@ def _told(flight: Flight, units: str, zone: str) -> list[tuple[str, str]]:
     oil = OilEvent.objects.current().filter(flight_root=flight.root).order_by("happened_at", "order", "pk")
     ends = [f"{run.meter_kind} {run.meter_end_h:.1f}" for run in runs if run.meter_end_h is not None]
     return [
-        ("Who", who_entered(flight).capitalize()),
+        ("Who", capfirst(who_entered(flight))),
         ("Received", localwhen(flight.received_at, zone)),
         ("Written", localwhen(flight.written_at, zone)),
         ("Evidence", flight.get_grade_display()),

@@ -177,7 +177,7 @@ def _service(
 
 def plan_facts(plan: RunInPlan, units: str) -> tuple[Fact, ...]:
     """The numbers of a plan."""
-    bands = ", ".join(f"{name}: {low:g} to {high:g}\u202f%" for name, (low, high) in sorted(plan.credit.items()))
+    bands = "; ".join(f"{name}\u202f%: {low:g} to {high:g}\u202f%" for name, (low, high) in sorted(plan.credit.items()))
     follow = ", ".join(f"+{hours:g}{H}" for hours in plan.follow_up_h)
     days = ", ".join(f"{days:g}" for days in plan.follow_up_days)
     by_days = f", or {days} days, whichever come first" if days else ""
