@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from breakin.calc.said import fixed, said
+from breakin.calc.said import number as numeral
 from breakin.calc.units import Kind
 from breakin.entries.ranges import FLIGHT, OAT, Range
 from breakin.entries.sheet import Sheet
 
-ALTITUDE = Range("Altitude", Kind.ALTITUDE, -1500, 30_000, 500, 18_000, "Give the altitude above the sea.")
-FERRY_TIME = Range("Time in the air", Kind.MINUTES, 5, 840, 10, 480, "Give it in minutes, or as h:mm.")
+ALTITUDE = Range(said("Altitude"), Kind.ALTITUDE, -1500, 30_000, 500, 18_000, said("Give the altitude above the sea."))
+FERRY_TIME = Range(said("Time in the air"), Kind.MINUTES, 5, 840, 10, 480, said("Give it in minutes, or as h:mm."))
 DISTANCE_NM, GROUND_SPEED_KT, AFTER_H = (1.0, 5000.0), (40.0, 400.0), (0.0, 50.0)
 NAME = 80
 NOTE = 1000
@@ -61,27 +63,31 @@ def read_delivery(sheet: Sheet, fields: Mapping[str, float]) -> DeliveryEntry | 
     fields : elevation [ft] of the fields on file, by their names in small letters.
     """
     before = len(sheet.found.problems)
-    home = sheet.text("home", "Home", NAME)
+    home = sheet.text("home", said("Home"), NAME)
     if not home:
-        sheet.problem("home", "Where is the aircraft at home? Type the name of the field.")
+        sheet.problem("home", said("Where is the aircraft at home? Type the name of the field."))
     first = _hour(sheet, 1, fields, None)
     second = _hour(sheet, 2, fields, first)
     ferry = _ferry(sheet)
-    note = sheet.text("note", "Agreed with the customer", NOTE)
+    note = sheet.text("note", said("Agreed with the customer"), NOTE)
     if len(sheet.found.problems) > before or first is None or second is None:
         return None
     if ferry is None and second.field.casefold() != home.casefold():
         sheet.ask(
             "ferried",
-            f"It is at home at {home}, the second hour is flown from {second.field}, and no ferry is planned. "
-            "Is it right that it is not flown home?",
+            said(
+                "It is at home at {home}, the second hour is flown from {field}, and no ferry is planned. Is it right "
+                "that it is not flown home?",
+                home=home,
+                field=second.field,
+            ),
         )
     return DeliveryEntry(home, (first, second), ferry, note, sheet.confirmed_as_typed())
 
 
 def _hour(sheet: Sheet, number: int, fields: Mapping[str, float], first: HourEntry | None) -> HourEntry | None:
     at = f"hour_{number}_"
-    name = sheet.text(f"{at}field", f"Field of hour {number}", NAME)
+    name = sheet.text(f"{at}field", said("Field of hour {number}", number=str(number)), NAME)
     elevation = sheet.quantity(f"{at}elevation", _of(FLIGHT["field_elevation"], number))
     oat = sheet.quantity(f"{at}oat", _of(OAT, number))
     altitude = sheet.quantity(f"{at}altitude", _of(ALTITUDE, number))
@@ -93,59 +99,71 @@ def _hour(sheet: Sheet, number: int, fields: Mapping[str, float], first: HourEnt
         altitude = first.altitude_ft
     if not name:
         if number == 1:
-            sheet.problem(f"{at}field", "From which field is the first hour flown? Type its name.")
+            sheet.problem(f"{at}field", said("From which field is the first hour flown? Type its name."))
         return None
     if elevation is None and not sheet.given(f"{at}elevation"):
         elevation = fields.get(name.casefold())
         if elevation is None:
-            sheet.problem(f"{at}elevation", f"“{name}” is not on file: type its elevation.")
+            sheet.problem(f"{at}elevation", said("“{name}” is not on file: type its elevation.", name=name))
     if altitude is None and not sheet.given(f"{at}altitude"):
-        sheet.problem(f"{at}altitude", f"At which altitude is hour {number} flown? Type it, above the sea.")
+        ask = said("At which altitude is hour {number} flown? Type it, above the sea.", number=str(number))
+        sheet.problem(f"{at}altitude", ask)
     if elevation is None or altitude is None:
         return None
     if altitude <= elevation:
         sheet.problem(
             f"{at}altitude",
-            f"{altitude:,.0f} ft is not above the field, {elevation:,.0f} ft. Give the altitude above the sea.",
+            said(
+                "{altitude} ft is not above the field, {elevation} ft. Give the altitude above the sea.",
+                altitude=numeral(altitude, ",.0f"),
+                elevation=numeral(elevation, ",.0f"),
+            ),
         )
         return None
     return HourEntry(name, elevation, altitude, oat)
 
 
 def _ferry(sheet: Sheet) -> FerryEntry | None:
-    ferried = sheet.choice("ferried", "Ferried home", ("yes", "no"))
+    ferried = sheet.choice("ferried", said("Ferried home"), ("yes", "no"))
     if not ferried and not sheet.given("ferried"):
-        sheet.problem("ferried", "Is it flown home after or within the first hours? Choose yes or no.")
+        sheet.problem("ferried", said("Is it flown home after or within the first hours? Choose yes or no."))
     if ferried != "yes":
         for name in ("ferry_time", "ferry_distance", "ferry_speed", "ferry_altitude"):
             if ferried == "no" and sheet.given(name):
-                sheet.problem(name, "No ferry is planned: empty this field, or choose that it is flown home.")
+                sheet.problem(name, said("No ferry is planned: empty this field, or choose that it is flown home."))
         return None
     minutes = sheet.quantity("ferry_time", FERRY_TIME)
-    distance = _number(sheet, "ferry_distance", "Distance", *DISTANCE_NM, "NM")
-    speed = _number(sheet, "ferry_speed", "Ground speed", *GROUND_SPEED_KT, "kt")
+    distance = _number(sheet, "ferry_distance", said("Distance"), *DISTANCE_NM, "NM")
+    speed = _number(sheet, "ferry_speed", said("Ground speed"), *GROUND_SPEED_KT, "kt")
     altitude = sheet.quantity("ferry_altitude", ALTITUDE)
-    after = _number(sheet, "ferry_after", "Hours flown before the ferry", *AFTER_H, "h")
+    after = _number(sheet, "ferry_after", said("Hours flown before the ferry"), *AFTER_H, "h")
     by_speed = distance / speed * 60 if distance and speed else None
     if minutes is None and not sheet.given("ferry_time"):
         minutes = by_speed
         if minutes is None and not (sheet.given("ferry_distance") and sheet.given("ferry_speed")):
-            sheet.problem("ferry_time", "How long is the ferry? Type the time, or the distance and the ground speed.")
+            sheet.problem(
+                "ferry_time", said("How long is the ferry? Type the time, or the distance and the ground speed.")
+            )
     elif minutes is not None and by_speed is not None and abs(minutes - by_speed) > _TIME_APART * by_speed:
         sheet.ask(
-            "ferry_time", f"Distance and ground speed give {by_speed:.0f} min, not {minutes:.0f} min. Is it right?"
+            "ferry_time",
+            said(
+                "Distance and ground speed give {by_speed} min, not {typed} min. Is it right?",
+                by_speed=fixed(by_speed, 0),
+                typed=fixed(minutes, 0),
+            ),
         )
     if altitude is None and not sheet.given("ferry_altitude"):
-        sheet.problem("ferry_altitude", "At which altitude is it ferried? Type it, above the sea.")
+        sheet.problem("ferry_altitude", said("At which altitude is it ferried? Type it, above the sea."))
     if after is None and not sheet.given("ferry_after"):
-        sheet.problem("ferry_after", "After how many of the first hours? 0 is before any, 2 is after both.")
+        sheet.problem("ferry_after", said("After how many of the first hours? 0 is before any, 2 is after both."))
     if minutes is None or altitude is None or after is None:
         return None
     return FerryEntry(minutes, altitude, after, distance, speed)
 
 
 def _of(what: Range, number: int) -> Range:
-    label = f"{what.label} of hour {number}"
+    label = said("{what} of hour {number}", what=what.label, number=str(number))
     return Range(label, what.kind, what.low, what.high, what.usual_low, what.usual_high, what.mend)
 
 
@@ -160,8 +178,15 @@ def _number(sheet: Sheet, name: str, label: str, low: float, high: float, unit: 
     except ValueError:
         number = float("nan")
     if not low <= number <= high:
-        mend = "Type the number alone."
-        sheet.problem(name, f"{label}: “{text[:40]}” is not a number from {low:g} to {high:g} {unit}. {mend}")
+        wrong = said(
+            "{label}: “{text}” is not a number from {low} to {high} {unit}. Type the number alone.",
+            label=label,
+            text=text[:40],
+            low=numeral(low),
+            high=numeral(high),
+            unit=unit,
+        )
+        sheet.problem(name, wrong)
         return None
     sheet.keep(name, text, unit)
     return number

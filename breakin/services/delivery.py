@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from breakin.calc.said import Said, said
 from breakin.entries.delivery import DeliveryEntry
 from breakin.models import DeliveryHour, DeliveryPlan
 from breakin.services.common import audit, lock_aircraft
@@ -38,11 +39,12 @@ def plan_delivery(
     """
     aircraft = lock_aircraft(aircraft)
     if not in_break_in(aircraft):
-        raise Refusal.of("", f"No engine of {aircraft.registration} is in break-in, so there is nothing to plan.")
+        raise Refusal.of("", _nothing_to_plan(aircraft))
     newest = DeliveryPlan.objects.filter(aircraft=aircraft).order_by("-revision").first()
     if (newest.revision if newest else 0) != after:
         raise Refusal.of(
-            "", "Somebody has kept another plan since you opened this page. Look at it below, then keep yours again."
+            "",
+            said("Somebody has kept another plan since you opened this page. Look at it below, then keep yours again."),
         )
     ferry = entry.ferry
     plan = DeliveryPlan.objects.create(
@@ -73,6 +75,10 @@ def plan_delivery(
         )
     audit(by=by, act="plan_delivery", subject=plan, now=now, detail={"revision": plan.revision})
     return plan
+
+
+def _nothing_to_plan(aircraft: Aircraft) -> Said:
+    return said("No engine of {aircraft} is in break-in, so there is nothing to plan.", aircraft=aircraft.registration)
 
 
 def in_break_in(aircraft: Aircraft) -> bool:

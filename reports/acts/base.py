@@ -8,11 +8,13 @@ from typing import Any, ClassVar, TypeVar, cast
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from breakin.entries.moments import check_past
 from breakin.entries.moments import local as local_moment
 from breakin.entries.ranges import Range
 from breakin.entries.sheet import Sheet
+from breakin.saying import spoken
 from reports.forms.flight import clock_words
 from shop.errors import Problem
 from shop.forms import BookForm
@@ -20,7 +22,9 @@ from shop.models import Person
 
 T = TypeVar("T")
 
-NOBODY = "This login belongs to no person, so it can't sign for an act of the shop. Give it a person first."
+NOBODY = gettext_lazy(
+    "This login belongs to no person, so it can't sign for an act of the shop. Give it a person first."
+)
 
 
 class ActForm(BookForm):
@@ -54,7 +58,8 @@ class ActForm(BookForm):
         sheet.found.confirmed = frozenset(confirmed)
         self.read(sheet)
         self.refuse(sheet.found.problems)
-        self.asked = [] if self.errors else list(sheet.found.warnings)
+        asked = () if self.errors else sheet.found.warnings
+        self.asked = [Problem(each.field, spoken(each.message, self.units)) for each in asked]
         return typed
 
     @property
@@ -67,7 +72,7 @@ class ActForm(BookForm):
         for problem in problems:
             name = self.place_of(problem.field)
             shown = name in self.fields and not self[name].is_hidden
-            self.add_error(name if shown else None, problem.message)
+            self.add_error(name if shown else None, spoken(problem.message, self.units))
 
     def place_of(self, field: str) -> str:
         return self.places.get(field, field)

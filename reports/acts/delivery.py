@@ -7,6 +7,8 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from breakin.calc.units import Kind, display_unit, from_canonical
 from breakin.entries.delivery import NAME, NOTE, DeliveryEntry, read_delivery
@@ -28,11 +30,11 @@ class DeliveryForm(ActForm):
     """Read by `breakin.entries.delivery`; `after` is the revision that the page showed."""
 
     groups = (
-        ("Where it goes", ("home",)),
-        ("Hour 1", tuple(f"hour_1_{name}" for name in _HOURS)),
-        ("Hour 2", tuple(f"hour_2_{name}" for name in _HOURS)),
+        (gettext_lazy("Where it goes"), ("home",)),
+        (gettext_lazy("Hour 1"), tuple(f"hour_1_{name}" for name in _HOURS)),
+        (gettext_lazy("Hour 2"), tuple(f"hour_2_{name}" for name in _HOURS)),
         (
-            "The ferry home",
+            gettext_lazy("The ferry home"),
             (
                 "ferried",
                 "ferry_after",
@@ -43,7 +45,7 @@ class DeliveryForm(ActForm):
                 "ferry_pilot",
             ),
         ),
-        ("Agreed", ("note",)),
+        (gettext_lazy("Agreed"), ("note",)),
     )
 
     def __init__(self, *args: Any, aircraft: Aircraft, after: int, **kwargs: Any) -> None:
@@ -54,28 +56,30 @@ class DeliveryForm(ActForm):
     def ask_for(self) -> None:
         self.on_page["after"] = self.after
         self.fields["after"] = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
-        self._place("home", "Home", "Where it is at home once it is handed over.")
+        self._place("home", _("Home"), _("Where it is at home once it is handed over."))
         for number in (1, 2):
             self._hour(number)
         self.fields["ferried"] = forms.ChoiceField(
-            label="Is it flown home within or after these hours?",
-            choices=(("yes", "yes, it is ferried"), ("no", "no")),
+            label=_("Is it flown home within or after these hours?"),
+            choices=(("yes", _("yes, it is ferried")), ("no", _("no"))),
             required=False,
             widget=Chips,
         )
         self.fields["ferry_after"] = NumberField(
-            label="Hours flown before the ferry", unit="h", help_text="0 is before any, 2 is after both."
+            label=_("Hours flown before the ferry"), unit="h", help_text=_("0 is before any, 2 is after both.")
         )
         self.fields["ferry_altitude"] = QuantityField(
-            Kind.ALTITUDE, self.units, label="Ferry altitude", help_text="Above the sea."
+            Kind.ALTITUDE, self.units, label=_("Ferry altitude"), help_text=_("Above the sea.")
         )
         self.fields["ferry_time"] = NumberField(
-            label="Time in the air", unit="min", help_text="Minutes or h:mm. Empty: from distance and ground speed."
+            label=_("Time in the air"),
+            unit="min",
+            help_text=_("Minutes or h:mm. Empty: from distance and ground speed."),
         )
-        self.fields["ferry_distance"] = NumberField(label="Distance", unit="NM")
-        self.fields["ferry_speed"] = NumberField(label="Ground speed", unit="kt")
-        self._pilot("ferry_pilot", "Who flies the ferry")
-        self.fields["note"] = text_field("Agreed with the customer", NOTE, "Shown to the customer, too.", rows=2)
+        self.fields["ferry_distance"] = NumberField(label=_("Distance"), unit="NM")
+        self.fields["ferry_speed"] = NumberField(label=_("Ground speed"), unit="kt")
+        self._pilot("ferry_pilot", _("Who flies the ferry"))
+        self.fields["note"] = text_field(_("Agreed with the customer"), NOTE, _("Shown to the customer, too."), rows=2)
 
     def _place(self, name: str, label: str, help_text: str) -> None:
         self.fields[name] = text_field(label, NAME, help_text)
@@ -83,22 +87,22 @@ class DeliveryForm(ActForm):
 
     def _hour(self, number: int) -> None:
         at = f"hour_{number}_"
-        as_first = "" if number == 1 else "Empty: as in hour 1."
-        self._place(f"{at}field", "Field", as_first)
+        as_first = "" if number == 1 else _("Empty: as in hour 1.")
+        self._place(f"{at}field", _("Field"), as_first)
         self.fields[f"{at}elevation"] = QuantityField(
-            Kind.ALTITUDE, self.units, label="Its elevation", help_text="Empty: as on file."
+            Kind.ALTITUDE, self.units, label=_("Its elevation"), help_text=_("Empty: as on file.")
         )
         self.fields[f"{at}oat"] = QuantityField(
-            Kind.TEMPERATURE, self.units, label="Temperature expected at the field", help_text="Empty: not known."
+            Kind.TEMPERATURE, self.units, label=_("Temperature expected at the field"), help_text=_("Empty: not known.")
         )
         self.fields[f"{at}altitude"] = QuantityField(
-            Kind.ALTITUDE, self.units, label="Altitude", help_text=as_first or "Above the sea."
+            Kind.ALTITUDE, self.units, label=_("Altitude"), help_text=as_first or _("Above the sea.")
         )
-        self._pilot(f"{at}pilot", f"Who flies hour {number}")
+        self._pilot(f"{at}pilot", _("Who flies hour %(number)d") % {"number": number})
 
     def _pilot(self, name: str, label: str) -> None:
         self.fields[name] = forms.ModelChoiceField(
-            pilots_for(self.aircraft), label=label, required=False, empty_label="not decided"
+            pilots_for(self.aircraft), label=label, required=False, empty_label=_("not decided")
         )
 
     def read(self, sheet: Sheet) -> None:

@@ -82,10 +82,7 @@ def delivery_page(
     kept = rows.select_related("made_by", "ferry_pilot").prefetch_related("hours__pilot").order_by("-revision")
     return DeliveryPage(
         aircraft=aircraft,
-        engines=[
-            f"{seat.side} {seat.installation.engine}".strip() + (f", build {seat.build.number}" if seat.build else "")
-            for seat in seats
-        ],
+        engines=[_named(seat) for seat in seats],
         open=any(seat.build for seat in seats),
         plan=plan,
         revisions=[_revision(row, reader) for row in kept],
@@ -93,12 +90,23 @@ def delivery_page(
         looked=tried is not None,
         home_differs=home if differs else "",
         others=[
-            f"{seat.name} is not in break-in: it follows the other, even power." for seat in seats if not seat.build
+            _("%(engine)s is not in break-in: it follows the other, even power.") % {"engine": seat.name}
+            for seat in seats
+            if not seat.build
         ]
         if len(seats) > 1
         else [],
         places=places,
     )
+
+
+def _named(seat: Seat) -> str:
+    name = f"{gettext_side(seat.side)} {seat.installation.engine}".strip()
+    return _("%(engine)s, build %(number)s") % {"engine": name, "number": seat.build.number} if seat.build else name
+
+
+def gettext_side(side: str) -> str:
+    return {"LEFT": _("LEFT"), "RIGHT": _("RIGHT")}.get(side, "")
 
 
 def _revision(row: DeliveryPlan, reader: Reader) -> Revision:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, QuerySet
+from django.utils.translation import gettext as _
 
 from breakin.calc.chart import Chart
 from breakin.calc.credit import CAP_HOUR_1_H, CAP_HOUR_2_H
@@ -37,7 +38,7 @@ class Seat:
 
     @property
     def name(self) -> str:
-        return f"{self.side} engine" if self.side else "The engine"
+        return {"LEFT": _("LEFT engine"), "RIGHT": _("RIGHT engine")}.get(self.side, _("The engine"))
 
 
 @dataclass(frozen=True)
@@ -123,7 +124,7 @@ def answers(seats: list[Seat], entry: DeliveryEntry, shop: Shop | None) -> list[
             else:
                 found.append(Answered(seat, engine, deliver(engine, hours, ferry, shop_field_ft=shop_ft)))
         except CalcError as refused:
-            found.append(Answered(seat, None, None, f"It can't be worked out: {refused}"))
+            found.append(Answered(seat, None, None, _("It can't be worked out: %(why)s") % {"why": refused}))
     return found
 
 
@@ -131,9 +132,9 @@ def _engine(build: Build) -> PlannedEngine | str:
     """What the chart, the plan and the type say; in words, why they say nothing."""
     revision = build.type_revision
     if revision.log_only:
-        return "Log only: this type has no built-in judgement. The maker's plan says how the first hours are flown."
+        return _("Log only: this type has no built-in judgement. The maker's plan says how the first hours are flown.")
     if not revision.chart:
-        return "No power chart of this type is on file: take the settings and the highest altitude from the POH/AFM."
+        return _("No power chart of this type is on file: take the settings and the highest altitude from the POH/AFM.")
     plan = build.plans.prefetch_related("stages").order_by("-revision").first()
     rpm, cap = planned(plan, revision)
     hour_1, hour_2 = _stage(plan, "hour_1"), _stage(plan, "hour_2")

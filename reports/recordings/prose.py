@@ -1,9 +1,9 @@
 """What the reading of a file wrote down in words, read again in the language and units of the page.
 
-Notes, questions and refusals are kept with a recording as English text in US units, some of them for years. Each is one
-of the phrases in reports.recordings.phrases with something in its gaps; what is none of them is read as it stands. A gap
-is named for what stands in it: one that ends in _degf, _ddegf or _inhg holds a number with its unit, any other one a
-number, or words that are themselves read again.
+Notes, questions and refusals are kept with a recording as English text in US units, some of them for years. Each is
+one of the phrases in reports.recordings.phrases with something in its gaps; what is none of them is read as it stands.
+A gap is named for what stands in it: one that ends in _degf, _ddegf or _inhg holds a number with its unit, any other
+one a number, or words that are themselves read again.
 """
 
 from __future__ import annotations

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from engines.models import Aircraft
@@ -15,12 +16,10 @@ from reports.delivery.page import delivery_page
 from reports.delivery.planned import newest_plan, seats_of
 from reports.reader import Reader, for_reader
 from shop import access
-from shop.language import in_english
 from shop.models import Place, Shop
 
 
 @for_reader
-@in_english
 @require_http_methods(["GET", "HEAD", "POST"])
 def delivery(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpResponseBase:
     """The plan that holds, what it would earn, and the form; `preview` works out what was typed and keeps nothing."""
@@ -36,7 +35,8 @@ def delivery(request: HttpRequest, reader: Reader, aircraft_id: int) -> HttpResp
     look = "preview" in request.POST
     kept = None if look else done(reader, form, lambda by: delivery_from(form, by, now))
     if kept is not None:
-        messages.success(request, f"The delivery of {aircraft.registration} is planned, revision {kept.revision}.")
+        told = {"aircraft": aircraft.registration, "revision": kept.revision}
+        messages.success(request, _("The delivery of %(aircraft)s is planned, revision %(revision)s.") % told)
         return redirect("delivery", aircraft.pk)
     tried = form.entry if form.is_bound and form.is_valid() else None
     places = list(Place.objects.order_by("name").values_list("name", flat=True)[:200])

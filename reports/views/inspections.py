@@ -25,6 +25,7 @@ from reports.views.corrections import WithdrawForm
 from reports.views.photos import keep_photos, photo_form
 from shop import access
 from shop.errors import Refusal
+from shop.language import in_english
 from shop.models import Person
 
 METHODS = ["GET", "HEAD", "POST"]
@@ -63,6 +64,7 @@ def inspection_new(request: HttpRequest, reader: Reader, engine_id: int, kind: s
 
 
 @for_reader
+@in_english
 @require_safe
 def inspection(request: HttpRequest, reader: Reader, inspection_id: int) -> HttpResponseBase:
     row = _seen(reader, inspection_id)

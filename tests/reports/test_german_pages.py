@@ -19,9 +19,10 @@ from django.utils import translation
 
 from breakin import assess
 from breakin.models import Flight, OilEvent, ReadState
-from shop.models import Person
+from engines.models import PilotAssignment
+from shop.models import Person, Role
 from tests.catalogues import messages
-from tests.factories import NOW, Cast, flown
+from tests.factories import LONG_AGO, NOW, Cast, flown, person
 from tests.reports.recorded import LOOK, recorded_flight, recording
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
@@ -144,6 +145,22 @@ def test_what_a_recording_shows_and_asks_is_german_throughout(
         assert answer.status_code == 200, address
         page = b"".join(answer).decode().replace("teaching numbers, not for flight", "")  # what the type sheet says
         assert not left_in(page, english), address
+
+
+def test_the_delivery_plan_is_german_to_the_pilot_who_plans_it(shop: Cast, as_person: Any, english: list[str]) -> None:
+    corin = person("Corin", role=Role.BREAK_IN_PILOT, language="de")
+    PilotAssignment.objects.create(aircraft=shop.aircraft_1, person=corin, since=LONG_AGO)
+    client, address = as_person(corin), f"/shop/aircraft/{shop.aircraft_1.pk}/delivery/"
+    typed = {
+        "preview": "1", "home": "Saltreach", "hour_1_field": str(shop.place.name), "hour_1_altitude": "3500",
+        "hour_1_altitude_unit": "ft", "ferried": "yes", "ferry_time": "170", "ferry_altitude": "9500",
+        "ferry_altitude_unit": "ft", "ferry_after": "0",
+    }  # fmt: skip
+    for answer in (client.get(address), client.post(address, {"preview": "1"}), client.post(address, typed)):
+        page = answer.content.decode()
+        assert '<html lang="de">' in page
+        assert not left_in(page, english)
+    assert "Noch nicht festgehalten." in page
 
 
 @pytest.mark.parametrize("name", ENTRANCE)
