@@ -15,12 +15,13 @@ BAD_GATEWAY = (
 
 class Line:
     """Listens on a port of its own and forwards to the server. Cut, it refuses; `lose_answers` delivers and is mute;
-    `break_posts` delivers none and answers as a gateway does whose server is down, `broken` counts them."""
+    `break_posts` delivers none and answers as a gateway does whose server is down, `broken` counts them.
+    `posts` : requests that would change something."""
 
     def __init__(self, host: str, port: int) -> None:
         self.server = (host, port)
         self.lose_answers = self.break_posts = False
-        self.broken = 0
+        self.posts = self.broken = 0
         self.answered_bytes = 0
         self._open: set[socket.socket] = set()
         self._listener: socket.socket | None = None
@@ -60,7 +61,9 @@ class Line:
             while data := source.recv(65536):
                 if answers and self.lose_answers:
                     break
-                if not answers and self.break_posts and data.startswith(b"POST "):
+                is_post = not answers and data.startswith(b"POST ")
+                self.posts += is_post
+                if is_post and self.break_posts:
                     source.sendall(BAD_GATEWAY)
                     self.broken += 1
                     break
