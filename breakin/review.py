@@ -73,7 +73,7 @@ def _answered(open_words: tuple[str, ...], stopped: bool) -> Criterion:
     met = not stopped and not open_words
     why = f"Open: {', '.join(dict.fromkeys(open_words))}." if open_words else "A Stop stands."
     return Criterion(
-        OPEN_ITEMS, "No open Stop or call", "None stands open." if met else why, "Answer them.", met, False
+        OPEN_ITEMS, said("No open Stop or call"), "None stands open." if met else why, said("Answer them."), met, False
     )
 
 

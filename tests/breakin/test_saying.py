@@ -15,6 +15,7 @@ from breakin.calc.said import Measure, Said, said
 from breakin.models import DueItem, Finding
 from breakin.picture.picture import Picture
 from breakin.record import PreservationFacts
+from breakin.review import review_of
 from breakin.rules import RULES, Answer
 from tests.breakin.inspection_cases import at_h, look
 from tests.breakin.records import after, level, record, run
@@ -152,3 +153,16 @@ def test_a_message_without_a_translation_is_read_in_english_in_the_readers_units
     row = Finding(title="", text=str(message), said=saying.kept(text=message))
     with translation.override("de"):
         assert saying.text_for(row, "si") == "Nobody translates 7,57 L."
+
+
+def test_what_a_review_asks_for_is_said_in_german() -> None:
+    asked = [
+        criterion
+        for facts in (record(), record(run(1), run(2)), *(facts for _, _, facts, _ in CASES))
+        for criterion in review_of(Picture(facts, after(20)), ("A call.",), stopped=True).criteria
+    ]
+    assert {one.key for one in asked} >= {"hours", "settled", "filter", "open"}
+    with translation.override("de"):
+        # The two that name a number are worded by the page.
+        english = {one.what for one in asked if one.key not in ("hours", "evidence") and gettext(one.what) == one.what}
+        assert english | {one.mend for one in asked if gettext(one.mend) == one.mend} == set()
