@@ -22,6 +22,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from reports.reader import Reader
+from shop import written
 
 Rest = ParamSpec("Rest")
 View = Callable[Concatenate[HttpRequest, Reader, Rest], HttpResponse]
@@ -77,7 +78,8 @@ def clock_words(typed: object, received_at: datetime) -> str:
         return ""
     if sent.tzinfo is None or abs(sent - received_at) <= CLOCK_SLACK:
         return ""
-    said = {"phone": f"{timezone.localtime(sent):%Y-%m-%d %H:%M}", "shop": f"{timezone.localtime(received_at):%H:%M}"}
+    local = timezone.localtime(sent)
+    said = {"phone": f"{written.day(local)}, {local:%H:%M}", "shop": f"{timezone.localtime(received_at):%H:%M}"}
     return (
         _(
             "The clock of the phone is wrong: it showed %(phone)s when the shop had %(shop)s. Check the time that "
