@@ -40,7 +40,7 @@ def import_table(request: HttpRequest, reader: Reader) -> HttpResponse:
     confirmed = request.POST.get(PREVIEWED, "")
     form = TableForm() if confirmed else TableForm(request.POST, request.FILES)
     if reader.person is None:
-        return _page(request, form, problems=[NOBODY])
+        return _page(request, form, problems=[str(NOBODY)])
     try:
         rows = _lines(confirmed, form)
         if rows is None:
