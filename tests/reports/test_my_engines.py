@@ -118,7 +118,6 @@ class TestOilPicture:
         assert f'<img src="{address}"' in page_of(ada)
         assert ada.get(address)["Content-Type"] == "image/svg+xml"
 
-
     def test_is_not_asked_for_before_the_level_was_judged(self, shop: Cast, as_person) -> None:
         factories.oil_event(shop.build_1, "reading", at=NOW - timedelta(hours=1), level=7.0)
         Assessment.objects.filter(build=shop.build_1).update(detail={})
