@@ -18,6 +18,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.contrib.staticfiles import finders
 from django.db import transaction
+from django.test import Client
 from playwright.sync_api import Browser, Page, Route
 
 from shop.models import Person
@@ -54,6 +55,21 @@ FOCUSED = """() => {
     edge: !on.matches("input, select, textarea, button:not(.button--text), .button")
       || styles().some((style) => lined(style, "borderTop") || lined(style, "borderBottom")),
   };
+}"""
+
+
+MOST_CONTROLS = 150  # that are walked on one page
+
+
+# One entry of each kind that can stand in the outbox: waiting, received, asked about, waiting for a sign-in, not taken.
+IN_THE_OUTBOX = """async (user) => {
+  for (const [at, state] of ["waiting", "received", "asks", "signin", "refused"].entries()) {
+    const item = { user, id: state, stamp: state, writtenAt: `2026-05-0${at + 1}T10:00:00Z`, fields: [], url: "/log/",
+      about: "Flight of QX-101", when: "2026-05-01 10:00" };
+    await outbox.put(item);
+    if (state !== "waiting") await outbox.mark(item, { state, said: "Received by the shop 14:02.", page: "/x/",
+      asks: ["Was it 12 h?"], more: ["The phone's clock is 12 min off."] });
+  }
 }"""
 
 
@@ -102,17 +118,21 @@ def _size(of: tuple[int, int]) -> Any:
     return {"width": of[0], "height": of[1]}
 
 
+def _violations(walker: Page, path: str, **options: Any) -> list[str]:
+    """What axe finds on the page that is open, in one line for each rule."""
+    found = Axe().run(walker, options={"runOnly": RULES, "resultTypes": ["violations"], **options})
+    return [
+        f"{path}: {one['id']}: {one['help']}: {one['nodes'][0]['html'][:160]}" for one in found.response["violations"]
+    ]
+
+
 def _faults(walker: Page, paths: Iterable[str], **options: Any) -> list[str]:
     """What is wrong with each page, in one line for each fault."""
     wrong = []
     for path in paths:
         walker.set_viewport_size(_size(WIDE))
         walker.goto(HOST + path)
-        found = Axe().run(walker, options={"runOnly": RULES, "resultTypes": ["violations"], **options})
-        wrong += [
-            f"{path}: {one['id']}: {one['help']}: {one['nodes'][0]['html'][:160]}"
-            for one in found.response["violations"]
-        ]
+        wrong += _violations(walker, path, **options)
         if walker.evaluate(MOVING):
             wrong.append(f"{path}: moves, though the reader wants no motion")
         for size in (ZOOMED, NARROW):
@@ -163,23 +183,41 @@ def test_pages_in_german_are_accessible_and_fit_a_small_phone(
 def test_what_has_the_focus_shows_it_and_controls_keep_their_edge(
     lived: Town, shelf: dict[str, bytes], walker: Page, colours: Any
 ) -> None:
-    """With the reader's own colours or the book's: on the form of a flight, and on the card with its typed air."""
-    client, aircraft = signed_in(lived.users["owner"]), lived.things["aircraft_id"]
+    """With the reader's own colours or the book's: on the form of a flight, on the same form refused, on the card with
+    its typed air, and on a page with each kind of entry that may stand in the outbox.
+    """
+    client, user = signed_in(lived.users["owner"]), lived.users["owner"]
+    assert user is not None
+    shelf.update({path: page for path, page in _pages_to_tab_through(client, lived).items() if page is not None})
+    assert list(shelf) == ["/log/", "/refused/", "/card/", "/filled/"]
     walker.emulate_media(forced_colors=colours)
     wrong = []
-    for name in ("log", "card"):
-        path = f"/portal/aircraft/{aircraft}/{name}/"
-        page = whole_page(client, path)
-        assert page is not None
-        shelf[path] = page
+    for path in shelf:
         walker.goto(HOST + path)
-        seen: set[str] = set()
-        while True:
+        if path == "/refused/":
+            assert walker.evaluate("document.activeElement.className") == "summary"
+        if path == "/filled/":
+            walker.evaluate(IN_THE_OUTBOX, str(user.pk))
+            walker.goto(HOST + path)
+            walker.locator(".outbox__item--refused").wait_for()
+            wrong += _violations(walker, path) if colours == "none" else []
+        seen: list[str] = []
+        while len(seen) < MOST_CONTROLS:
             walker.keyboard.press("Tab")
             focused = walker.evaluate(FOCUSED)
-            if focused is None or (focused["what"] in seen and len(seen) > 150):
+            if focused is None or focused["what"] in seen[:1]:
                 break
-            seen.add(focused["what"])
+            seen.append(focused["what"])
             wrong += [f"{path}: no {part}: {focused['what']}" for part in ("ring", "edge") if not focused[part]]
         assert len(seen) > 10, path
     assert wrong == [], "\n".join(wrong)
+
+
+def _pages_to_tab_through(client: Client, lived: Town) -> dict[str, bytes | None]:
+    plane = f"/portal/aircraft/{lived.things['aircraft_id']}"
+    return {
+        "/log/": whole_page(client, f"{plane}/log/"),
+        "/refused/": client.post(f"{plane}/log/", {}).content,
+        "/card/": whole_page(client, f"{plane}/card/"),
+        "/filled/": whole_page(client, "/portal/"),
+    }
