@@ -11,8 +11,9 @@ from typing import Any
 from breakin.calc.oil import Window
 from breakin.detail_power import credit_detail, heat_detail
 from breakin.picture.accessories import clocks_of, total_time
-from breakin.picture.oil import OilPicture, OilRow
+from breakin.picture.oil import OilPicture
 from breakin.picture.oil_doubts import bad_readings, left_out, paper_against_estimate, unlogged_additions
+from breakin.picture.oil_rows import OilRow
 from breakin.picture.picture import Picture
 from breakin.review import Review
 from breakin.rules import RULES, Answer

@@ -16,7 +16,7 @@ from breakin.calc.said import Said
 from breakin.detail import detail_of, oil_word
 from breakin.lanes import CALL, STOPPED, Standing, lane_of
 from breakin.picture.heat import HeatRow, watch_line_degf
-from breakin.picture.oil import governing_finish
+from breakin.picture.oil_estimate import governing_finish
 from breakin.picture.picture import Picture
 from breakin.picture.recorded import evidence_grade
 from breakin.record import BuildRecord

@@ -27,7 +27,7 @@ from breakin.calc.oil.learn import (
 from breakin.calc.oil.prior import BUILT_IN
 from breakin.load import load
 from breakin.models import OilEvent, OilEventKind, PriorProposal
-from breakin.picture.oil import believed, log_for_estimate
+from breakin.picture.oil_estimate import believed, log_for_estimate
 from breakin.picture.picture import Picture
 from breakin.record import BuildRecord
 from engines.models import Build, BuildState

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 
 from breakin.calc.oil import Window, sliding_windows
 from breakin.picture.clock import clock_of
-from breakin.picture.oil import oil_rows, settle_level_qt
+from breakin.picture.oil import settle_level_qt
+from breakin.picture.oil_rows import oil_rows
 from breakin.record import BuildRecord
 
 WINDOWS = 3

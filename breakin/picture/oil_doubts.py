@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from breakin.calc.said import qt, said
-from breakin.picture.oil import OilPicture, OilRow
+from breakin.picture.oil import OilPicture
+from breakin.picture.oil_rows import OilRow
 from breakin.picture.picture import Picture
 
 DRAINED_MIN = 10.0

@@ -10,8 +10,9 @@ from functools import cached_property
 from breakin.calc.seating import Seating
 from breakin.picture.clock import Clock, clock_of
 from breakin.picture.heat import HeatRow, heat_of, seating
-from breakin.picture.oil import Leak, OilPicture, OilRow, oil_of, oil_rows
+from breakin.picture.oil import OilPicture, oil_of
 from breakin.picture.oil_before import RateBefore, rate_before
+from breakin.picture.oil_rows import Leak, OilRow, oil_rows
 from breakin.picture.power import PowerPicture, power_of
 from breakin.record import BuildRecord
 

@@ -13,7 +13,7 @@ from breakin.calc.said import Day, said
 from breakin.picture.picture import Picture
 from breakin.picture.recorded import evidence_grade
 from breakin.rules.base import RULES
-from breakin.rules.oil import settling
+from breakin.rules.oil import settled_chance, settling
 
 EVIDENCE_SHARE = 0.7
 ESTIMATED_SHARE = 0.1
@@ -56,10 +56,7 @@ def criteria_of(picture: Picture) -> tuple[Criterion, ...]:
 
 def _oil(picture: Picture) -> Iterable[Criterion]:
     state, oil = settling(picture), picture.oil
-    if oil.estimate is None:
-        why = oil.refusal
-    else:
-        why = f"{oil.estimate['p_stabilized']:.2f} of 0.85 that the loss has stabilized. {' '.join(state.vetoes)}"
+    why = oil.refusal if oil.estimate is None else f"{settled_chance(oil.estimate)} {' '.join(state.vetoes)}"
     yield Criterion(
         "settled",
         said("Oil loss provisionally settled"),

@@ -6,13 +6,14 @@ the published formula named with it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 from breakin.calc.oil import Window
 from breakin.calc.said import Said, fixed, qt_h, said, sentences
-from breakin.picture.oil import OilRow
+from breakin.picture.oil_rows import OilRow
 from breakin.picture.picture import Picture
 from breakin.record import InstallationFacts
 from breakin.rules.base import NOTE, STAND, STOP, Answer, Hit, answer, oil_evidence, rule
@@ -198,11 +199,16 @@ def settled(picture: Picture) -> Answer:
     state, oil = settling(picture), picture.oil
     if oil.estimate is None:
         return Answer("not known", oil.refusal)
-    chance = f"{oil.estimate['p_stabilized']:.2f} of 0.85 that the loss has stabilized"
+    chance = settled_chance(oil.estimate)
     if state.provisional:
-        return Answer("met", f"Estimate: {chance}. The paper window: {state.agrees}.")
+        return Answer("met", f"{chance} The paper window: {state.agrees}.")
     against = " ".join(state.vetoes)
-    return Answer("not met", f"Estimate: {chance}. {against}".strip())
+    return Answer("not met", f"{chance} {against}".strip())
+
+
+def settled_chance(estimate: Mapping[str, Any]) -> str:
+    """How sure the estimate is, and how sure it has to be, in a sentence."""
+    return f"Estimate: {estimate['p_stabilized']:.2f} sure that the loss has stabilized; at least 0.85 is asked for."
 
 
 @rule(

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from breakin.calc.said import Said, Values, fixed, qt, said, sentences
-from breakin.picture.oil import DRIPS, OilRow, settle_level_qt
+from breakin.picture.oil import settle_level_qt
+from breakin.picture.oil_rows import DRIPS, OilRow
 from breakin.picture.picture import Picture
 from breakin.record import PlanFacts
 from breakin.rules.base import CALL, NOTE, STAND, STOP, WATCH, Answer, Hit, answer, oil_evidence, rule

@@ -12,8 +12,8 @@ from itertools import pairwise
 
 from breakin.calc.oil import Window
 from breakin.calc.said import Values, fixed, percent, qt, qt_h, said, sentences
-from breakin.picture.oil import OilRow
 from breakin.picture.oil_doubts import bad_readings, unlogged_additions
+from breakin.picture.oil_rows import OilRow
 from breakin.picture.picture import Picture
 from breakin.rules.base import CALL, NOTE, WATCH, Answer, Hit, answer, oil_evidence, rule
 from breakin.rules.oil import SETTLED_AFTER_H, apart, loss_words, row_of, settling, surely_over

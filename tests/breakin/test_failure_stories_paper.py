@@ -18,7 +18,7 @@ from breakin.entries import parse_flight, parse_inspection, parse_oil
 from breakin.load import load
 from breakin.models import DueItem, Finding, Flight, MergeDecision, Severity
 from breakin.notices.people import concerned
-from breakin.picture.oil import governing_finish
+from breakin.picture.oil_estimate import governing_finish
 from breakin.picture.storage import storage_of
 from breakin.plan_templates import template_name_for
 from breakin.record import PositionFacts

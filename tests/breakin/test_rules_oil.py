@@ -10,7 +10,7 @@ import pytest
 
 from breakin.calc.oil.prior import BUILT_IN
 from breakin.judgement import judge
-from breakin.picture.oil import believed
+from breakin.picture.oil_estimate import believed
 from breakin.picture.picture import Picture
 from breakin.record import BuildRecord, DecisionFacts
 from breakin.rules import RULES
