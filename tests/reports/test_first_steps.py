@@ -93,7 +93,7 @@ def test_from_an_empty_book_to_a_card_with_settings_from_the_pasted_chart(root: 
     pilot = Client()
     pilot.force_login(Person.objects.get(name="Ines").user)  # type: ignore[arg-type]
     card = text(pilot.get(f"/portal/aircraft/{Aircraft.objects.get().pk}/card/"))
-    setting = re.search(r"75 % at 2450 rpm .*? 2000 ft [\d.]+ ([\d.]+) ", card)
+    setting = re.search(r"What to set \[inHg\].*? 2000 ft [\d.]+ ([\d.]+) ", card)
     assert setting, card
     chart = Chart.from_dict(EngineTypeRevision.objects.get().chart or {}, rated_hp=180)
     rpm, pressure, altitude = (np.array([value]) for value in (2450.0, float(setting[1]), 2000.0))

@@ -219,16 +219,3 @@ def test_a_time_in_the_hour_that_spring_leaves_out_is_refused(shop: Cast, sunniv
     assert answer.status_code == 422
     assert "2027-03-28 02:30" in error_at(answer, "local_time")
     assert not Flight.objects.exists()
-
-
-@time_machine.travel(datetime(2026, 10, 25, 8, tzinfo=UTC), tick=False)
-def test_a_time_in_the_hour_that_autumn_has_twice_is_asked_about_and_the_first_is_taken(
-    shop: Cast, sunniva: Person, as_person: Any
-) -> None:
-    answer = sent(shop, as_person, sunniva, local_date="2026-10-25", local_time="02:30")
-    assert answer.status_code == 422
-    assert "02:30" in error_at(answer, "local_time")
-    assert not Flight.objects.exists()
-
-    sent(shop, as_person, sunniva, local_date="2026-10-25", local_time="02:30", local_time_sure="02:30")
-    assert Flight.objects.get().happened_at == datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
