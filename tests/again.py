@@ -15,7 +15,7 @@ from django.db import connection, models
 from django.utils import timezone
 
 Made = TypeVar("Made")
-OURS = ("shop", "engines", "breakin")
+OURS = ("shop", "engines", "breakin", "mfa")
 
 _kept: dict[object, tuple[Any, list[list[models.Model]]]] = {}
 

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from shop.models import JobRun, User
 from tests.addresses import ROLES, Town, every_address, town
+from tests.again import made_again
 
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
@@ -243,8 +244,9 @@ ADDRESSES = {address.name: address for address in every_address() if not address
 @pytest.fixture
 def lived(settings) -> Town:
     settings.SECOND_FACTOR_FOR_STAFF = True
+    made = made_again(town)
     JobRun.objects.create(name="tick", occurrence="now", started_at=timezone.now(), finished_at=timezone.now())
-    return town()
+    return made
 
 
 def _path(name: str, thing: str, things: dict[str, int | str]) -> str:

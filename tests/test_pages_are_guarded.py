@@ -19,6 +19,7 @@ from engines.models import Holding
 from shop.models import CustomerMember, User
 from tests import factories
 from tests.addresses import WORDS, Town, every_address, town
+from tests.again import made_again
 
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
@@ -32,7 +33,7 @@ NEEDED = {
 
 @pytest.fixture
 def lived() -> Town:
-    made = town()
+    made = made_again(town)
     Finding.objects.update(title=f"title {WORDS}", text=f"text {WORDS}", why=f"why {WORDS}", source="plan <b>")
     return made
 

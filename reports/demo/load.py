@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from typing import Any
@@ -303,15 +303,18 @@ class Loader:
         closing.reopen(by=self.people[row.by], build=build, reason=row.reason, now=at)
 
 
-def load(now: datetime) -> list[Login]:
-    """Load the demo fleet as of `now`. What is there already stays as it is. Returns the logins that were made."""
+def load(now: datetime, only: Collection[str] = ()) -> list[Login]:
+    """Load the demo fleet as of `now`, or only the aircraft of these registrations. What is there already stays as it
+    is. Returns the logins that were made.
+    """
     load_shop()
     ensure_templates()
     people, logins = load_people(now)
     loader = Loader(now, people, load_types(now))
     for aircraft in AIRCRAFT:
-        loader.aircraft(aircraft)
-    for row in UNINSTALLED:
+        if not only or aircraft.registration in only:
+            loader.aircraft(aircraft)
+    for row in () if only else UNINSTALLED:
         loader.uninstalled(row)
     carry(people)
     assess.assess_many(list(Build.objects.values_list("pk", flat=True)), now)

@@ -6,9 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import plotly.graph_objects as go
-
-from reports.plot_base import ACCENT, CLEAR, INK, SOFT, Detail, Key, empty_figure, plain
+from reports.plot_base import ACCENT, CLEAR, INK, SOFT, Detail, Drawing, Key
 
 Bands = Mapping[str, Sequence[float]]
 UNKNOWN_HIGH = 4.0  # how high the strip of unknown power is drawn, in percent
@@ -28,7 +26,7 @@ def power_picture(credit: Detail, bands: Bands, low: float) -> dict[str, Any] | 
     end = max(_end(each) for each in blocks)
     bottom = min([low, *(each["pct"] for each in known)]) - 8
     top = max([90.0, *(each["pct"] for each in known)]) + 5
-    figure = empty_figure()
+    figure = Drawing()
     _bands(figure, bands, low)
     _doubt(figure, known)
     _strokes(figure, [each for each in sorts.recorded if each.get("steady", True)], {"color": INK, "width": 4})
@@ -42,7 +40,7 @@ def power_picture(credit: Detail, bands: Bands, low: float) -> dict[str, Any] | 
         xaxis={"range": [-0.05, end * 1.03 + 0.05], "title": {"text": "run hours on the basis clock"}},
         yaxis={"range": [bottom - 2, top], "title": {"text": "power, % of rated"}},
     )
-    return plain(figure)
+    return figure.plain()
 
 
 def power_key(credit: Detail, bands: Bands) -> Key:
@@ -85,7 +83,7 @@ def _end(block: Detail) -> float:
     return float(block["from_h"] + block["duration_min"] / 60)
 
 
-def _bands(figure: go.Figure, bands: Bands, low: float) -> None:
+def _bands(figure: Drawing, bands: Bands, low: float) -> None:
     whole = {"xref": "paper", "x0": 0, "x1": 1, "line_width": 0, "layer": "below"}
     text = {"xref": "paper", "x": 1, "xanchor": "right", "showarrow": False}
     for name, (bottom, top) in sorted(bands.items()):
@@ -95,7 +93,7 @@ def _bands(figure: go.Figure, bands: Bands, low: float) -> None:
     figure.add_annotation(y=low, yanchor="top", text="light below", font_color=SOFT, **text)
 
 
-def _doubt(figure: go.Figure, blocks: Sequence[Detail]) -> None:
+def _doubt(figure: Drawing, blocks: Sequence[Detail]) -> None:
     """One sigma of the power around each block."""
     boxes = [
         (each["from_h"], _end(each), each["pct"] - each["sigma"], each["pct"] + each["sigma"])
@@ -116,7 +114,7 @@ def _doubt(figure: go.Figure, blocks: Sequence[Detail]) -> None:
         )
 
 
-def _strokes(figure: go.Figure, blocks: Sequence[Detail], line: dict[str, Any]) -> None:
+def _strokes(figure: Drawing, blocks: Sequence[Detail], line: dict[str, Any]) -> None:
     if not blocks:
         return
     x: list[float | None] = []
@@ -127,7 +125,7 @@ def _strokes(figure: go.Figure, blocks: Sequence[Detail], line: dict[str, Any]) 
     figure.add_scatter(x=x, y=y, mode="lines", line=line, hovertemplate="%{x:.1f} h: %{y:.0f} %<extra></extra>")
 
 
-def _hatched(figure: go.Figure, boxes: Sequence[tuple[float, float, float, float]], colour: str, name: str) -> None:
+def _hatched(figure: Drawing, boxes: Sequence[tuple[float, float, float, float]], colour: str, name: str) -> None:
     if not boxes:
         return
     x, y = _outlines(boxes)

@@ -6,10 +6,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import plotly.graph_objects as go
-
 from reports.oil.marks import BETWEEN, DECLARED_AT, Band, Detail, OilMarks, ReadingMark, oil_marks
-from reports.plot_base import ACCENT, CALL, CLEAR, EDGE, INK, SOFT, Key, empty_figure, plain
+from reports.plot_base import ACCENT, CALL, CLEAR, EDGE, INK, SOFT, Drawing, Key
 
 DASHES = {"full": "solid", "hold": "dash", "add": "dashdot", "no_go": "solid"}
 SMALL = 12
@@ -23,7 +21,7 @@ def oil_picture(oil: Detail, hours: float, units: str) -> dict[str, Any] | None:
     marks = oil_marks(oil, hours, units)
     if marks is None:
         return None
-    figure = empty_figure()
+    figure = Drawing()
     _hatched(figure, marks.over_fill, marks.room, "over-fill, not ring consumption", "/")
     _hatched(figure, marks.leak, marks.room, "leak open", "x")
     _level_fit(figure, marks)
@@ -35,7 +33,7 @@ def oil_picture(oil: Detail, hours: float, units: str) -> dict[str, Any] | None:
     if marks.has_settled:
         _settled(figure, marks)
     _axes(figure, marks)
-    return plain(figure)
+    return figure.plain()
 
 
 def oil_key(oil: Detail) -> Key:
@@ -62,7 +60,7 @@ def oil_key(oil: Detail) -> Key:
     return tuple((mark, words) for mark, words, there in rows if there)
 
 
-def _axes(figure: go.Figure, marks: OilMarks) -> None:
+def _axes(figure: Drawing, marks: OilMarks) -> None:
     """Up to three pictures above each other with one axis of hours."""
     foot = "y3" if marks.has_settled else "y2" if marks.has_loss else "y"
     top = 0.5 if marks.has_settled else 0.42 if marks.has_loss else 0.0
@@ -91,7 +89,7 @@ def loss_room(marks: OilMarks) -> tuple[float, float]:
 
 
 def _hatched(
-    figure: go.Figure, spans: Sequence[tuple[float, float]], room: tuple[float, float], name: str, pattern: str
+    figure: Drawing, spans: Sequence[tuple[float, float]], room: tuple[float, float], name: str, pattern: str
 ) -> None:
     x: list[float | None] = []
     y: list[float | None] = []
@@ -112,7 +110,7 @@ def _hatched(
         )
 
 
-def _banded(figure: go.Figure, band: Band, name: str, axis: str, *, dash: str = "solid", tint: int = 18) -> None:
+def _banded(figure: Drawing, band: Band, name: str, axis: str, *, dash: str = "solid", tint: int = 18) -> None:
     """A curve with its band."""
     figure.add_scatter(
         x=[*band.hours, *reversed(band.hours)],
@@ -137,7 +135,7 @@ def _banded(figure: go.Figure, band: Band, name: str, axis: str, *, dash: str = 
     )
 
 
-def _level_fit(figure: go.Figure, marks: OilMarks) -> None:
+def _level_fit(figure: Drawing, marks: OilMarks) -> None:
     if marks.level is not None:
         _banded(figure, marks.level, "fitted level", "y")
     if marks.settles is None:
@@ -158,14 +156,14 @@ def _level_fit(figure: go.Figure, marks: OilMarks) -> None:
     )
 
 
-def _label(figure: go.Figure, y: float, text: str, axis: str = "y", colour: str = SOFT) -> None:
+def _label(figure: Drawing, y: float, text: str, axis: str = "y", colour: str = SOFT) -> None:
     figure.add_annotation(
         x=1, xref="paper", xanchor="right", y=y, yref=axis, yanchor="bottom", showarrow=False, text=text,
         font={"size": SMALL, "color": colour},
     )  # fmt: skip
 
 
-def _lines(figure: go.Figure, marks: OilMarks) -> None:
+def _lines(figure: Drawing, marks: OilMarks) -> None:
     for name, words, level in marks.lines:
         colour = CALL if name == "no_go" else SOFT
         width = 2 if name == "no_go" else 1
@@ -173,7 +171,7 @@ def _lines(figure: go.Figure, marks: OilMarks) -> None:
         _label(figure, level, words, colour=colour)
 
 
-def _level_steps(figure: go.Figure, marks: OilMarks) -> None:
+def _level_steps(figure: Drawing, marks: OilMarks) -> None:
     for hours, before, after in marks.poured:
         figure.add_annotation(
             x=hours, y=after, ax=hours, ay=before, axref="x", ayref="y", xref="x", yref="y", text="", showarrow=True,
@@ -189,7 +187,7 @@ def _level_steps(figure: go.Figure, marks: OilMarks) -> None:
     figure.add_scatter(x=x, y=y, mode="lines", name="level", line={"color": INK, "width": 1.5}, hoverinfo="skip")
 
 
-def _readings(figure: go.Figure, marks: OilMarks) -> None:
+def _readings(figure: Drawing, marks: OilMarks) -> None:
     _points(figure, marks, marks.good, "reading to judge by", "circle", INK)
     _points(figure, marks, marks.rough, "reading not judged by", "x-thin-open", SOFT)
     _points(figure, marks, marks.bad, "reading that does not fit", "circle-x-open", CALL)
@@ -202,7 +200,7 @@ def _readings(figure: go.Figure, marks: OilMarks) -> None:
 
 
 def _points(
-    figure: go.Figure, marks: OilMarks, chosen: Sequence[ReadingMark], name: str, symbol: str, colour: str
+    figure: Drawing, marks: OilMarks, chosen: Sequence[ReadingMark], name: str, symbol: str, colour: str
 ) -> None:
     if not chosen:
         return
@@ -218,7 +216,7 @@ def _points(
     )
 
 
-def _loss(figure: go.Figure, marks: OilMarks) -> None:
+def _loss(figure: Drawing, marks: OilMarks) -> None:
     """Loss of each window with its uncertainty, the estimated loss with its band, and the accept line."""
     if marks.loss is not None:
         _banded(figure, marks.loss.part(-1.0, marks.now_h), "estimated loss", "y2")
@@ -248,7 +246,7 @@ def _loss(figure: go.Figure, marks: OilMarks) -> None:
             )
 
 
-def _settled(figure: go.Figure, marks: OilMarks) -> None:
+def _settled(figure: Drawing, marks: OilMarks) -> None:
     """How sure it was after each reading that the loss had stabilized, and when it likely will."""
     figure.add_scatter(
         x=[hours for hours, _ in marks.settled],

@@ -9,9 +9,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import plotly.graph_objects as go
-
-from reports.plot_base import ACCENT, CALL, CLEAR, EDGE, INK, SOFT, empty_figure, plain
+from reports.plot_base import ACCENT, CALL, CLEAR, EDGE, INK, SOFT, Drawing
 from reports.recordings.panels import Line, Panel, Picture
 
 SHARE_PX = 104  # height of a panel of share 1
@@ -30,7 +28,7 @@ STYLES: dict[str, dict[str, Any]] = {
 
 def recording_picture(picture: Picture) -> dict[str, Any]:
     """The figure as a plain dict for parts/plot.html; its traces are empty until recording.js fills them."""
-    figure = empty_figure()
+    figure = Drawing()
     inner = sum(panel.height for panel in picture.panels) * SHARE_PX + GAP_PX * (len(picture.panels) - 1)
     layout: dict[str, Any] = {"height": round(inner + HEAD_PX + FOOT_PX)}
     top = 1.0
@@ -59,7 +57,7 @@ def recording_picture(picture: Picture) -> dict[str, Any]:
     }  # fmt: skip
     margin = {"l": 48, "r": 48 if any(panel.right_room for panel in picture.panels) else 14, "t": HEAD_PX, "b": FOOT_PX}
     figure.update_layout(**layout, margin=margin, hovermode="closest", dragmode="zoom")
-    return plain(figure)
+    return figure.plain()
 
 
 def clock_at(picture: Picture, seconds: float) -> str:
@@ -80,7 +78,7 @@ def _scale(room: tuple[float, float], domain: list[float]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _panel(figure: go.Figure, picture: Picture, panel: Panel, left: str, right: str, top: float) -> None:
+def _panel(figure: Drawing, picture: Picture, panel: Panel, left: str, right: str, top: float) -> None:
     across = {"xref": "paper", "x0": 0, "x1": 1, "yref": left, "layer": "below"}
     words = {"xref": "paper", "yref": left, "showarrow": False, "font_size": 11}
     at_right, at_left = {**words, "x": 1, "xanchor": "right"}, {**words, "x": 0, "xanchor": "left"}
@@ -125,7 +123,7 @@ def _panel(figure: go.Figure, picture: Picture, panel: Panel, left: str, right: 
             )  # fmt: skip
 
 
-def _room(figure: go.Figure, line: Line, axis: str) -> None:
+def _room(figure: Drawing, line: Line, axis: str) -> None:
     side = line.channel.removeprefix("pct_")
     colour = ACCENT if line.look == "accent" else INK
     figure.add_scatter(
@@ -134,7 +132,7 @@ def _room(figure: go.Figure, line: Line, axis: str) -> None:
     )  # fmt: skip
 
 
-def _blocks(figure: go.Figure, picture: Picture, panel: Panel, axis: str) -> None:
+def _blocks(figure: Drawing, picture: Picture, panel: Panel, axis: str) -> None:
     """Steady pieces as broad strokes at their mean power."""
     if not panel.blocks:
         return
@@ -151,7 +149,7 @@ def _blocks(figure: go.Figure, picture: Picture, panel: Panel, axis: str) -> Non
     )  # fmt: skip
 
 
-def _events(figure: go.Figure, picture: Picture) -> None:
+def _events(figure: Drawing, picture: Picture) -> None:
     for seconds, name in picture.events:
         at = clock_at(picture, seconds)
         line = {"color": SOFT, "width": 1, "dash": "dot"}

@@ -1,4 +1,4 @@
-"""The main job in a browser, against the whole running program with its worker and its schedule, on the demo fleet.
+"""The main job in a browser, against the whole running program with its worker and its schedule, on a small demo.
 
 A pilot logs a flight on a phone, the manager sees the board change, the technician is asked for the oil check that is
 missing and completes it. The tests come in this order and work on one program.
@@ -24,6 +24,7 @@ from tests.shop.test_serve import descendants, free_port, wait_for
 
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}
+AIRCRAFT = ("QX-101", "QX-110", "QX-121")  # the owner's two, and one that stands
 
 
 class Site:
@@ -50,7 +51,7 @@ def site(tmp_path_factory: pytest.TempPathFactory, django_db_setup: None, browse
         here.environment |= {"PORT": str(port), "DEMO_MODE": "1"}
         here.migrate()
         here.run("createcachetable")
-        here.run("demo", "--quiet")
+        here.run("demo", "--quiet", "--aircraft", *AIRCRAFT)
         with (here.data_dir.parent / "serve.log").open("wb") as log:
             process = here.start("serve", stdout=log, stderr=log, start_new_session=True)
         try:

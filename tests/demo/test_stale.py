@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def empty_demo(monkeypatch: pytest.MonkeyPatch, settings: Any, tmp_path: Path) -> None:
     settings.DATA_DIR = tmp_path
-    monkeypatch.setattr(demo, "load", lambda now: [])
+    monkeypatch.setattr(demo, "load", lambda now, only: [])
 
 
 @pytest.mark.usefixtures("empty_demo")

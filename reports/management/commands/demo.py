@@ -14,6 +14,7 @@ from django.utils import timezone
 from reports.demo.load import load
 from reports.demo.people import Login
 from reports.demo.stale import make_stale
+from reports.demo.stories import AIRCRAFT
 from shop.models import Shop
 
 
@@ -22,6 +23,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--quiet", action="store_true", help="do not print the logins")
+        parser.add_argument("--aircraft", nargs="+", default=(), metavar="QX-101", help="load these only")
         parser.add_argument("--stale", action="store_true", help="let the last nightly run be more than 26 hours old")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -32,7 +34,9 @@ class Command(BaseCommand):
                 f"This database belongs to {shop.name}. The demo goes into an empty one: set DATA_DIR to a new folder."
             )
         now = timezone.now()
-        logins = load(now)
+        if unknown := set(options["aircraft"]) - {row.registration for row in AIRCRAFT}:
+            raise CommandError(f"No aircraft of the demo: {', '.join(sorted(unknown))}.")
+        logins = load(now, options["aircraft"])
         if options["stale"]:
             make_stale(now)
         if logins:
