@@ -23,6 +23,8 @@ from breakin.calc.power_laws import SIGMA_MARGIN, full_throttle_fraction, temper
 UNKNOWN_OAT_DDEGF = 18.0
 # Added to sigma, in percent, where a chart is carried beyond what it prints: own choice.
 OFF_CHART_SIGMA_PCT = 1.0
+# How near a setting is worked out; instruments are read to a tenth of an inch and to ten rpm.
+WITHIN_INHG, WITHIN_RPM = 1e-8, 1e-4
 
 
 @dataclass(frozen=True)
@@ -232,7 +234,7 @@ def map_for_percent(
     if high <= low or pct < at(low):
         mend = "Choose a lower engine speed."
         raise OutOfRange(f"{pct:g} % at {rpm:.0f} rpm is below the power chart.", where="percent power", mend=mend)
-    for _ in range(50):
+    while high - low > WITHIN_INHG:
         middle = (low + high) / 2
         low, high = (middle, high) if at(middle) < pct else (low, middle)
     return (low + high) / 2
@@ -270,7 +272,7 @@ def rpm_for_percent(chart: Chart, pct: float, pressure_altitude_ft: float, oat_d
 
     if not reached(high):
         return None
-    for _ in range(50):
+    while high - low > WITHIN_RPM:
         middle = (low + high) / 2
         low, high = (low, middle) if reached(middle) else (middle, high)
     return high
