@@ -22,17 +22,16 @@ hypothesis_settings.load_profile("ci" if os.environ.get("CI") else "quick")
 
 DEMO_FLEET = "tests/demo/fleet"  # loaded once for all files of this folder
 
-# Numbers, words, prints and single pages, which no database changes: the run on PostgreSQL leaves them out. What asks
-# a database for more stays in both: services, notices, the interface, lists, acts, access.
+# Numbers, words, prints and pages, which no database changes: the run on PostgreSQL leaves them out. What asks a
+# database for more stays in both: services, notices, the interface, access, and of the pages lists and acts.
 ON_ANY_DATABASE = (
-    "tests/calc/", "tests/reference/", "tests/browser/",
-    "tests/reports/test_card", "tests/reports/test_clock", "tests/reports/test_close_out",
-    "tests/reports/test_delivery",
-    "tests/reports/test_engine_page", "tests/reports/test_findings_said", "tests/reports/test_german",
-    "tests/reports/test_inspection_pages", "tests/reports/test_kept_cards", "tests/reports/test_oil_page",
-    "tests/reports/test_plots", "tests/reports/test_power_tables", "tests/reports/test_recording_p",
-    "tests/reports/test_refusals", "tests/reports/test_still_oil", "tests/reports/test_timer",
-    "tests/reports/test_type_pages", "tests/reports/test_units", "tests/shop/test_catalogues",
+    "tests/calc/", "tests/reference/", "tests/browser/", f"{DEMO_FLEET}/", "tests/reports/", "tests/shop/test_catalogues",
+)  # fmt: skip
+PAGES_ON_BOTH = tuple(
+    f"tests/reports/test_{name}" for name in (
+        "acts_", "board", "calendar", "exposure", "import", "lists", "log_flight.py", "notices", "outbox", "portal",
+        "recording_upload", "rules", "today", "what_if",
+    )
 )  # fmt: skip
 
 
@@ -59,7 +58,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     without_redis = not settings.TEST_REDIS_URL
     without_chromium = not any(map(shutil.which, ("chromium", "chromium-browser"))) and "CHROMIUM" not in os.environ
     for item in items:
-        if item.nodeid.startswith(ON_ANY_DATABASE):
+        if item.nodeid.startswith(ON_ANY_DATABASE) and not item.nodeid.startswith(PAGES_ON_BOTH):
             item.add_marker(pytest.mark.any_database)
         if "browser" in item.path.name or "browser" in item.path.parent.name:
             item.add_marker(pytest.mark.browser)

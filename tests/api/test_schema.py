@@ -98,7 +98,7 @@ def test_whatever_is_sent_the_answer_is_one_of_the_schema(mode: Any, who: str, o
 
     @seed(20)
     @settings(
-        max_examples=8, derandomize=True, database=None, deadline=None, suppress_health_check=list(HealthCheck),
+        max_examples=5, derandomize=True, database=None, deadline=None, suppress_health_check=list(HealthCheck),
         phases=[Phase.explicit, Phase.generate],
     )  # fmt: skip
     @given(case=operation.as_strategy(generation_mode=mode), own=st.booleans())

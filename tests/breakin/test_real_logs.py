@@ -1,4 +1,4 @@
-"""Every fourth of forty oil logs, written for another purpose, goes through the services as if people had sent it.
+"""Every sixth of forty oil logs, written for another purpose, goes through the services as if people had sent it.
 
 Flights are laid between the entries; each entry becomes an oil event between two flights. Invented logs with their
 truth; no published source.
@@ -23,7 +23,7 @@ LOGS = [
     json.loads(line)
     for line in (Path(__file__).resolve().parents[1] / "data" / "oil_logs_forty.jsonl").read_text().splitlines()
 ]
-SOME = LOGS[::4]  # of every kind a few: each takes seconds
+SOME = LOGS[::6]  # of every kind a few: each takes seconds
 LONGEST_FLIGHT_H = 3.5
 FINISH = {"steel": "through_hardened", "nitrided": "nitrided", "chrome": "chrome", None: "plain_steel"}
 

@@ -12,7 +12,7 @@ import pytest
 def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
     path = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
     # Chromium's own sandbox does not work for root, as in a container.
-    arguments = ["--no-sandbox"] if os.geteuid() == 0 else []
+    arguments = [*(["--no-sandbox"] if os.geteuid() == 0 else [])]
     return {**browser_type_launch_args, "executable_path": path, "args": arguments}
 
 
