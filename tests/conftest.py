@@ -25,7 +25,8 @@ DEMO_FLEET = "tests/demo/fleet"  # loaded once for all files of this folder
 # Numbers, words, prints and pages, which no database changes: the run on PostgreSQL leaves them out. What asks a
 # database for more stays in both: services, notices, the interface, access, and of the pages lists and acts.
 ON_ANY_DATABASE = (
-    "tests/calc/", "tests/reference/", "tests/browser/", f"{DEMO_FLEET}/", "tests/reports/", "tests/shop/test_catalogues",
+    "tests/calc/", "tests/reference/", "tests/browser/", f"{DEMO_FLEET}/", "tests/reports/",
+    "tests/shop/test_catalogues",
 )  # fmt: skip
 PAGES_ON_BOTH = tuple(
     f"tests/reports/test_{name}" for name in (
