@@ -26,23 +26,39 @@ from shop.errors import Refusal
 from shop.models import Role, ShopRole
 from shop.version import VERSION
 from tests import factories
+from tests.again import made_again
 from tests.factories import NOW, Cast, assessment, closed_out, flown, plain_print
 
 pytestmark = pytest.mark.django_db
 LATER = NOW + timedelta(days=1)
 
 
+def settled_shop() -> Cast:
+    """Nine flights of 1.2 h of the first build that lose a tenth of a quart each, no blocks, no filter."""
+    shop = factories.cast()
+    for number in range(9):
+        flown(shop.build_1, 1.2, level_qt=6.5 - 0.1 * number, cht_max=390)
+    assess.assess_build(shop.build_1.pk, NOW - timedelta(hours=1))
+    return shop
+
+
+def closed_shop() -> Cast:
+    shop = settled_shop()
+    closed_out(shop.build_1, now=NOW, proposer=shop.tom, signer=shop.cora)
+    assess.assess_build(shop.build_1.pk, NOW)
+    shop.build_1.refresh_from_db()
+    return shop
+
+
 @pytest.fixture
-def shop() -> Cast:
-    return factories.cast()
+def shop(request: pytest.FixtureRequest) -> Cast:
+    """As far as the test asks for it."""
+    asked = request.fixturenames
+    return made_again(closed_shop if "closed" in asked else settled_shop) if "settled" in asked else factories.cast()
 
 
 @pytest.fixture
 def settled(shop: Cast) -> Build:
-    """Nine flights of 1.2 h that lose a tenth of a quart each, no blocks, no filter."""
-    for number in range(9):
-        flown(shop.build_1, 1.2, level_qt=6.5 - 0.1 * number, cht_max=390)
-    assess.assess_build(shop.build_1.pk, NOW - timedelta(hours=1))
     return shop.build_1
 
 
@@ -287,10 +303,7 @@ class TestAfterwards:
     """Ada's engine is closed out at 10.8 h with a loss of 0.08 qt/h."""
 
     @pytest.fixture
-    def closed(self, settled: Build, shop: Cast) -> Build:
-        closed_out(settled, now=NOW, proposer=shop.tom, signer=shop.cora)
-        assess.assess_build(settled.pk, NOW)
-        settled.refresh_from_db()
+    def closed(self, settled: Build) -> Build:
         return settled
 
     def _flown_on(self, build: Build, *levels: float) -> None:
