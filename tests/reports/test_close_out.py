@@ -20,6 +20,7 @@ from breakin.services.builds import record_cell_run
 from engines.models import Build, Holding
 from reports.closeout import iron
 from tests import factories
+from tests.again import made_again
 from tests.factories import NOW, Cast, closed_out, flown
 from tests.reports.acts import error_at
 
@@ -27,11 +28,22 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("today")]
 EARLIER = NOW - timedelta(hours=3)
 
 
-@pytest.fixture
-def build(shop: Cast) -> Build:
+def settled_shop() -> Cast:
+    """Nine flights of the first build that lose a tenth of a quart each."""
+    shop = factories.cast()
     for number in range(9):
         flown(shop.build_1, 1.2, level_qt=6.5 - 0.1 * number, cht_max=390)
     assess.assess_build(shop.build_1.pk, EARLIER)
+    return shop
+
+
+@pytest.fixture
+def shop(request: pytest.FixtureRequest) -> Cast:
+    return made_again(settled_shop) if "build" in request.fixturenames else factories.cast()
+
+
+@pytest.fixture
+def build(shop: Cast) -> Build:
     return shop.build_1
 
 

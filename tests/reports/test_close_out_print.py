@@ -28,8 +28,19 @@ pytestmark = pytest.mark.django_db
 SUM = "ab" * 32
 
 
+_kept: list[str] = []
+
+
 @pytest.fixture
 def document() -> dict[str, Any]:
+    """Made by the first test, read by all."""
+    if not _kept:
+        _kept.append(_sealed_document())
+    made: dict[str, Any] = json.loads(_kept[0])
+    return made
+
+
+def _sealed_document() -> str:
     shop = factories.cast()
     block = {"duration": 40, "rpm": 2450, "map": 24.6, "pressure_altitude": 3000, "oat": 50}
     for number in range(9):
@@ -37,8 +48,7 @@ def document() -> dict[str, Any]:
     assess.assess_build(shop.build_1.pk, NOW)
     file = closed_out(shop.build_1, now=NOW + timedelta(hours=1), proposer=shop.tom, signer=shop.cora)
     with file.document.open() as held:
-        made: dict[str, Any] = json.load(held)
-    return made
+        return str(held.read().decode())
 
 
 def unpacked(pdf: bytes) -> bytes:
